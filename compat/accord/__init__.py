@@ -1,0 +1,1 @@
+"""The accord: values and answers that two sides settle and sign as one plan."""

@@ -1,0 +1,182 @@
+"""The case file: one JSON document that states ship, cargo, berth and what is agreed (pure: no Django)."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import Annotated, Any, Literal, Self
+
+from pydantic import Field, ValidationError, model_validator
+
+from shared.calc.errors import InputError
+from shared.facts import CargoFacts, Elevation, Facts, GaugePressure, OptionalText, PositiveFlow, Rating, Speed, sentences
+from terminals.facts import BerthFacts
+from vessels.facts import MOST_PUMPS, Key, ShipFacts
+
+FORMAT = "berth-accord-case/1"
+LARGEST_FILE_BYTES = 2_000_000
+
+
+class AgreedFacts(Facts):
+    """The limits that ship and terminal agree for this transfer."""
+
+    manifold_pressure_bar_gauge: Rating | None = None
+    highest_rate_m3_per_h: PositiveFlow | None = None
+    start_rate_m3_per_h: PositiveFlow | None = None
+
+
+class PumpState(Facts):
+    """One pump in this case: running or stopped, and the tank it draws from."""
+
+    pump: Key
+    running: bool
+    speed_rpm: Speed | None = None
+    tank_surface_elevation_m: Elevation
+    tank_gas_pressure_bar_gauge: GaugePressure
+
+
+class OperationFacts(Facts):
+    """How the pumps are run: each at its stated speed, or all at one free speed."""
+
+    speed: Literal["as stated", "one common speed", "one common fraction"]
+    pumps: Annotated[list[PumpState], Field(min_length=1, max_length=MOST_PUMPS)]
+
+
+class CaseFile(Facts):
+    """A whole case. Ship elevations count from the keel; ``keel_elevation_m`` is the keel above the berth's zero."""
+
+    format: Literal["berth-accord-case/1"]
+    title: OptionalText = ""
+    ship: ShipFacts
+    cargo: CargoFacts
+    berth: BerthFacts
+    keel_elevation_m: Elevation
+    operation: OperationFacts
+    agreed: AgreedFacts = AgreedFacts()
+
+    @model_validator(mode="after")
+    def _operation_fits_ship(self) -> Self:
+        _check_pumps_named(self)
+        _check_speeds(self)
+        _check_levels(self)
+        return self
+
+
+def _check_pumps_named(case: CaseFile) -> None:
+    known = [pump.key for pump in case.ship.pumps]
+    named = [state.pump for state in case.operation.pumps]
+    for key in named:
+        if key not in known:
+            raise ValueError(f"operation.pumps names pump {key}, which the ship does not have; she has {', '.join(known)}.")
+        if named.count(key) > 1:
+            raise ValueError(f"operation.pumps names pump {key} twice; name each pump once.")
+    if not any(state.running for state in case.operation.pumps):
+        raise ValueError("operation.pumps has no running pump; set running to true for at least one.")
+
+
+def _check_speeds(case: CaseFile) -> None:
+    stated = case.operation.speed == "as stated"
+    if not stated and case.agreed.manifold_pressure_bar_gauge is None:
+        raise ValueError(
+            "agreed.manifold_pressure_bar_gauge is missing; a free speed needs it. State the agreed pressure, or state the speeds."
+        )
+    pumps = {pump.key: pump for pump in case.ship.pumps}
+    for state in case.operation.pumps:
+        if not (state.running and stated):
+            continue
+        pump = pumps[state.pump]
+        if state.speed_rpm is None:
+            raise ValueError(f"operation.pumps: pump {state.pump} runs as stated but has no speed_rpm; state its speed.")
+        if not pump.least_speed_rpm <= state.speed_rpm <= pump.greatest_speed_rpm:
+            raise ValueError(
+                f"operation.pumps: speed_rpm of pump {state.pump} is {state.speed_rpm:g} rpm;"
+                f" allowed: {pump.least_speed_rpm:g} to {pump.greatest_speed_rpm:g} rpm."
+            )
+
+
+def _check_levels(case: CaseFile) -> None:
+    tanks = case.ship.cargo_tanks
+    if tanks is None:
+        return
+    for state in case.operation.pumps:
+        level = state.tank_surface_elevation_m
+        if not tanks.bottom_elevation_m <= level <= tanks.top_elevation_m:
+            raise ValueError(
+                f"operation.pumps: tank_surface_elevation_m of pump {state.pump} is {level:g} m;"
+                f" allowed: {tanks.bottom_elevation_m:g} to {tanks.top_elevation_m:g} m above the keel (ship.cargo_tanks)."
+            )
+
+
+class CaseError(InputError):
+    """A case file that can't be used; ``problems`` holds one sentence for each thing to correct."""
+
+    def __init__(self, problems: list[str]) -> None:
+        super().__init__("\n".join(problems))
+        self.problems = problems
+
+
+def read_case(path: Path) -> CaseFile:
+    """Read and check a case file; raise CaseError naming file, key, value, unit and allowed range."""
+    try:
+        size = path.stat().st_size
+        if size > LARGEST_FILE_BYTES:
+            raise CaseError(
+                [f"{path.name} holds {size:,} bytes; a case file has at most {LARGEST_FILE_BYTES:,}. Is it the right file?"]
+            )
+        text = path.read_text(encoding="utf-8")
+    except OSError as error:
+        raise CaseError([f"{path.name} can't be read: {error.strerror}."]) from error
+    except UnicodeDecodeError as error:
+        raise CaseError([f"{path.name} is not UTF-8 text (byte {error.start}); is it a case file?"]) from error
+    return parse_case(text, path.name)
+
+
+def parse_case(text: str, name: str) -> CaseFile:
+    """Check the text of a case file; ``name`` stands before each sentence of a CaseError."""
+    try:
+        document = json.loads(text, parse_constant=_refuse_constant, object_pairs_hook=_refuse_twice)
+    except RecursionError:
+        raise CaseError([f"{name} is nested too deeply to be a case file."]) from None
+    except json.JSONDecodeError as error:
+        raise CaseError(
+            [f"{name} is not whole JSON: line {error.lineno}, column {error.colno}: {error.msg}. Was it cut short?"]
+        ) from None
+    except ValueError as error:
+        raise CaseError([f"{name}: {error}"]) from None
+    return check_case(document, name)
+
+
+def check_case(document: Any, name: str) -> CaseFile:
+    """Check a decoded case document; raise CaseError with every problem found."""
+    if not isinstance(document, dict):
+        raise CaseError([f"{name} holds no JSON object; a case file starts with {{ and names its format, {FORMAT}."])
+    try:
+        return CaseFile.model_validate(document)
+    except ValidationError as error:
+        raise CaseError([f"{name}: {sentence}" for _, sentence in sentences(error)]) from None
+
+
+def _refuse_constant(text: str) -> float:
+    raise ValueError(f"{text} is not a finite number; write a number.")
+
+
+def _refuse_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = dict(pairs)
+    if len(found) != len(pairs):
+        keys = [key for key, _ in pairs]
+        twice = next(key for key in keys if keys.count(key) > 1)
+        raise ValueError(f"key {twice} is given twice in one object; keep one of them.")
+    return found
+
+
+def case_schema() -> dict[str, Any]:
+    """Return the JSON Schema of the case file."""
+    schema = CaseFile.model_json_schema()
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = "Berth Accord case file"
+    return schema
+
+
+def case_document(case: CaseFile) -> dict[str, Any]:
+    """Return the case as a JSON document that reads back to the same case."""
+    return case.model_dump(mode="json", exclude_none=True)

@@ -1,0 +1,156 @@
+"""Settings in one file. Everything that may differ between machines is a BERTH_ACCORD_* variable."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import bootstrap_wrapper
+import dj_database_url
+from csp.constants import NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+
+
+def flag(name: str, default: bool) -> bool:
+    """Read a yes/no variable; refuse anything else."""
+    text = os.environ.get(name, "yes" if default else "no").lower()
+    if text not in {"yes", "no"}:
+        raise ImproperlyConfigured(f"{name} is {text!r}; write yes or no.")
+    return text == "yes"
+
+
+DATA_DIR = Path(os.environ.get("BERTH_ACCORD_DATA", BASE_DIR / ".data"))
+DEBUG = flag("BERTH_ACCORD_DEBUG", default=False)
+SECRET_KEY_FILE = DATA_DIR / "secret.key"
+
+
+def secret_key() -> str:
+    """Take the secret key from the environment or the data folder, where ``manage.py up`` makes it."""
+    given = os.environ.get("BERTH_ACCORD_SECRET_KEY")
+    if given:
+        return given
+    if SECRET_KEY_FILE.exists():
+        return SECRET_KEY_FILE.read_text(encoding="ascii").strip()
+    return ""  # Django itself refuses to sign anything with an empty key
+
+
+SECRET_KEY = secret_key()
+ALLOWED_HOSTS = os.environ.get("BERTH_ACCORD_HOSTS", "localhost,127.0.0.1,[::1]").split(",")
+CSRF_TRUSTED_ORIGINS = [origin for origin in os.environ.get("BERTH_ACCORD_ORIGINS", "").split(",") if origin]
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.humanize",
+    "django.contrib.messages",
+    "django.contrib.sessions",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "csp",
+    "crispy_forms",
+    "crispy_bootstrap5",
+    "django_htmx",
+    "lucide",
+    "shared",
+    "vessels",
+    "terminals",
+    "compat.assessing",
+    "compat.accord",
+    "compat",
+]
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "django.middleware.gzip.GZipMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+]
+ROOT_URLCONF = "compat.urls"
+WSGI_APPLICATION = "compat.wsgi.application"
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+            ],
+        },
+    }
+]
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+CRISPY_ALLOWED_TEMPLATE_PACKS = "bootstrap5"
+CRISPY_TEMPLATE_PACK = "bootstrap5"
+
+SQLITE_OPTIONS = {
+    # A deferred transaction that reads and then writes fails at once when another one wrote meanwhile.
+    "transaction_mode": "IMMEDIATE",
+    "timeout": 20,
+    "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
+}
+DATABASES = {
+    "default": dj_database_url.parse(
+        os.environ.get("BERTH_ACCORD_DATABASE", f"sqlite:///{DATA_DIR / 'accord.sqlite3'}"),
+        conn_max_age=60,
+        conn_health_checks=True,
+    )
+}
+if DATABASES["default"]["ENGINE"] == "django.db.backends.sqlite3":
+    DATABASES["default"]["OPTIONS"] = SQLITE_OPTIONS
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+
+AUTH_USER_MODEL = "shared.Person"
+LOGIN_URL = "sign-in"
+LOGIN_REDIRECT_URL = "home"
+LOGOUT_REDIRECT_URL = "sign-in"
+_PASSWORD_CHECKS = "django.contrib.auth.password_validation."
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": _PASSWORD_CHECKS + "UserAttributeSimilarityValidator"},
+    {"NAME": _PASSWORD_CHECKS + "MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
+    {"NAME": _PASSWORD_CHECKS + "CommonPasswordValidator"},
+]
+
+LANGUAGE_CODE = "en-gb"
+TIME_ZONE = "UTC"
+USE_I18N = True
+USE_TZ = True
+USE_THOUSAND_SEPARATOR = False
+
+STATIC_URL = "static/"
+STATIC_ROOT = DATA_DIR / "static"
+STATICFILES_DIRS = [("bootstrap", bootstrap_wrapper.get_bootstrap_dir()), BASE_DIR / "templates" / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+}
+WHITENOISE_USE_FINDERS = True
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "object-src": [NONE],
+        "base-uri": [NONE],
+        "frame-ancestors": [NONE],
+        "form-action": [SELF],
+    }
+}
+SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_SAMESITE = "Lax"
+_HTTPS = flag("BERTH_ACCORD_HTTPS", default=False)
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = _HTTPS
+SECURE_HSTS_SECONDS = 31_536_000 if _HTTPS else 0
+EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"

@@ -1,0 +1,1 @@
+"""Units, root finding, liquids and pipe lines: numbers in SI, no Django."""

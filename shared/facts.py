@@ -1,0 +1,136 @@
+"""The shape of stated facts (pure: no Django): typed documents with the unit in every key.
+
+A fact that may be missing is ``None``, which means *not known*; nothing is filled in for it.
+Each number carries its unit and the range in which it is believed, so that every door (file, form,
+API) refuses with the same sentence.
+"""
+
+from __future__ import annotations
+
+import math
+from typing import Annotated, Any
+
+from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
+from pydantic_core import PydanticCustomError
+
+SHORT_TEXT_LENGTH = 120
+
+
+class Facts(BaseModel):
+    """Base of every stated document: unknown keys are refused, numbers are finite, values frozen."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, allow_inf_nan=False, str_strip_whitespace=True)
+
+
+def quantity(unit: str, least: float, greatest: float, meaning: str, hint: str = "") -> Any:
+    """Return an annotated float type in ``unit`` that refuses anything outside least..greatest.
+
+    ``hint`` is added to the refusal, for values whose usual mistake is known (another unit, say).
+    """
+    shown_unit = "" if unit == "1" else f" {unit}"
+    allowed = f"{least:,g} to {greatest:,g}{shown_unit}"
+
+    def refuse(reason: str, value: object) -> PydanticCustomError:
+        return PydanticCustomError(
+            "quantity",
+            "is {value}{reason}; allowed: {allowed}.{hint}",
+            {"value": shown(value), "reason": reason, "allowed": allowed, "hint": f" {hint}" if hint else ""},
+        )
+
+    def check(value: object) -> float:
+        if isinstance(value, bool) or not isinstance(value, int | float):
+            raise refuse(", which is not a number", value)
+        try:
+            number = float(value)
+        except OverflowError:
+            number = math.inf
+        if not math.isfinite(number):
+            raise refuse(", which is not a finite number", value)
+        if not least <= number <= greatest:
+            raise refuse(shown_unit, value)
+        return number
+
+    extra: dict[str, Any] = {"unit": unit, "minimum": least, "maximum": greatest}
+    return Annotated[float, BeforeValidator(check), Field(description=meaning, json_schema_extra=extra)]
+
+
+def shown(value: object) -> str:
+    """Show a given value in a sentence, shortened where it is long."""
+    text = repr(value) if isinstance(value, str) else str(value)
+    return text if len(text) <= 40 else text[:37] + "…"
+
+
+ShortText = Annotated[str, Field(min_length=1, max_length=SHORT_TEXT_LENGTH)]
+OptionalText = Annotated[str, Field(max_length=SHORT_TEXT_LENGTH)]
+
+Length = quantity("m", 0, 200_000, "Length along the pipe")
+Bore = quantity("mm", 10, 3000, "Inside diameter, not the nominal size")
+Roughness = quantity("mm", 0, 10, "Roughness of the inner wall; commercial steel is about 0.046 mm (Crane TP-410)")
+LossCoefficient = quantity("1", 0, 100_000, "Sum of the loss coefficients K of fittings, entrance and exit in this bore")
+Elevation = quantity("m", -500, 2000, "Elevation above the stated zero")
+GaugePressure = quantity("bar", -1.01325, 400, "Pressure above atmosphere")
+Rating = quantity("bar", 0.1, 400, "Highest working pressure allowed, above atmosphere")
+Flow = quantity("m³/h", 0, 100_000, "Volume flow")
+PositiveFlow = quantity("m³/h", 0.1, 100_000, "Volume flow")
+Head = quantity("m", 0, 3000, "Head in metres of the liquid being pumped")
+Velocity = quantity("m/s", 0.01, 30, "Mean velocity in the bore")
+Speed = quantity("rpm", 1, 20_000, "Shaft speed of the pump")
+
+
+class PipeSegment(Facts):
+    """A run of pipe of one bore; entrance, exit and fittings count only as stated here."""
+
+    name: OptionalText = ""
+    length_m: Length
+    bore_mm: Bore
+    roughness_mm: Roughness
+    loss_coefficient: LossCoefficient | None = None
+
+
+_DENSITY_HINT = "Water is 1000 kg/m³; a density in t/m³ is to be multiplied by 1000."
+
+
+class CargoFacts(Facts):
+    """The liquid as it will be pumped, at its pumping temperature."""
+
+    name: ShortText
+    density_kg_per_m3: quantity("kg/m³", 500, 1200, "Density at the pumping temperature", _DENSITY_HINT)
+    kinematic_viscosity_mm2_per_s: quantity("mm²/s", 0.1, 5000, "Kinematic viscosity at the pumping temperature")
+    temperature_c: quantity("°C", -50, 150, "Temperature while it is pumped") | None = None
+    vapour_pressure_kpa_abs: quantity("kPa", 0, 500, "True vapour pressure at the pumping temperature") | None = None
+    quantity_m3: quantity("m³", 1, 600_000, "Volume to transfer at the pumping temperature") | None = None
+
+
+def sentences(error: ValidationError) -> list[tuple[str, str]]:
+    """Turn a validation error into (dotted key, sentence) pairs, one for each thing to correct."""
+    found_errors = error.errors(include_url=False)
+    return [(dotted(found["loc"]), _sentence(dict(found))) for found in found_errors]
+
+
+def dotted(location: tuple[int | str, ...]) -> str:
+    """Write a location as a person would: ``ship.pumps[0].rated_flow_m3_per_h``."""
+    text = ""
+    for part in location:
+        if isinstance(part, int):
+            text += f"[{part}]"
+        else:
+            text += f".{part}" if text else part
+    return text
+
+
+def _sentence(found: dict[str, Any]) -> str:
+    key = dotted(found["loc"]) or "The document"
+    given = shown(found.get("input"))
+    match found["type"]:
+        case "missing":
+            return f"{key} is missing; state it."
+        case "extra_forbidden":
+            return f"{key} is not a key that this document knows; correct its spelling or take it out."
+        case "quantity":
+            return f"{key} {found['msg']}"
+        case "value_error":
+            return f"{key}: {found['ctx']['error']}"
+        case "too_short" | "too_long" | "string_too_short" | "string_too_long":
+            return f"{key}: {found['msg'][0].lower()}{found['msg'][1:]}."
+        case _:
+            return f"{key} is {given}: {found['msg'][0].lower()}{found['msg'][1:]}."

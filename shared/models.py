@@ -1,0 +1,58 @@
+"""People, the organisations they act for, and the trail of what was done."""
+
+from __future__ import annotations
+
+from django.contrib.auth.models import AbstractUser
+from django.db import models
+
+from shared.roles import Kind, Role
+
+
+class Organisation(models.Model):
+    """A company that owns ships or terminals, or that audits."""
+
+    name = models.CharField(max_length=120, unique=True)
+    kind = models.CharField(max_length=20, choices=Kind.choices)
+
+    class Meta:
+        ordering = ["name"]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class Person(AbstractUser):
+    """Someone who signs in: always one person, acting for one organisation in one role."""
+
+    organisation = models.ForeignKey(
+        Organisation, on_delete=models.PROTECT, null=True, blank=True, related_name="people"
+    )
+    role = models.CharField(max_length=20, choices=Role.choices, default=Role.READER)
+    full_name = models.CharField(max_length=120)
+    title = models.CharField(max_length=120, blank=True)
+    units = models.JSONField(default=dict, blank=True)
+
+    REQUIRED_FIELDS = ["email", "full_name"]
+
+    class Meta:
+        ordering = ["full_name"]
+
+    def __str__(self) -> str:
+        return self.full_name or self.username
+
+
+class TrailRow(models.Model):
+    """One act. Plain strings only, so that it outlives what it describes; database triggers refuse change."""
+
+    position = models.PositiveBigIntegerField(unique=True)
+    at = models.DateTimeField()
+    person = models.CharField(max_length=200)
+    organisation = models.CharField(max_length=120)
+    act = models.CharField(max_length=60)
+    subject = models.CharField(max_length=120, db_index=True)
+    facts = models.TextField()
+    previous_sha256 = models.CharField(max_length=64)
+    sha256 = models.CharField(max_length=64, unique=True)
+
+    class Meta:
+        ordering = ["position"]

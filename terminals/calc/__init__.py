@@ -1,0 +1,1 @@
+"""What the shore asks of the manifold at each flow: numbers in SI, no Django."""

@@ -1,0 +1,1 @@
+"""Ships and their cargo pumps. May import ``shared`` only; ``calc`` imports no Django."""

@@ -1,0 +1,1 @@
+"""Pump curves and pumps on their way to the manifold: numbers in SI, no Django."""
