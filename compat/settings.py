@@ -24,6 +24,7 @@ def flag(name: str, default: bool) -> bool:
 DATA_DIR = Path(os.environ.get("BERTH_ACCORD_DATA", BASE_DIR / ".data"))
 DEBUG = flag("BERTH_ACCORD_DEBUG", default=False)
 SECRET_KEY_FILE = DATA_DIR / "secret.key"
+SIGNING_KEY_FILE = Path(os.environ.get("BERTH_ACCORD_SIGNING_KEY", DATA_DIR / "signing.pem"))
 
 
 def secret_key() -> str:
@@ -73,6 +74,8 @@ MIDDLEWARE = [
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
     "csp.middleware.CSPMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
+    "shared.http.RefusalMiddleware",
+    "shared.middleware.OwnSecretMiddleware",
 ]
 ROOT_URLCONF = "compat.urls"
 WSGI_APPLICATION = "compat.wsgi.application"

@@ -4,4 +4,8 @@ from django.urls import include, path
 
 urlpatterns = [
     path("", include("shared.urls")),
+    path("ships/", include("vessels.urls")),
+    path("berths/", include("terminals.urls")),
+    path("assessments/", include("compat.assessing.urls")),
+    path("accords/", include("compat.accord.urls")),
 ]

@@ -1,0 +1,72 @@
+"""What an answer still has to ask, and what it has to warn of (pure: no Django)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import TYPE_CHECKING
+
+from compat.case_file import CaseFile
+from shared.facts import PipeSegment
+
+if TYPE_CHECKING:
+    from compat.answer import PumpReading
+
+LOCAL_RULES_FIRST = (
+    "Follow local regulations and the terminal's own procedures; where they are stricter than these figures, they win."
+)
+STANDING_CAUTIONS = (
+    LOCAL_RULES_FIRST,
+    "These figures are an aid: the persons in charge on board and ashore decide.",
+    "Pressure surge is not covered here; where a valve may close quickly, a specialist surge study decides.",
+    "Gauge pressures are those of the grade line: velocity head is left out, as practice with HQ curves does.",
+)
+
+
+def questions_of(case: CaseFile) -> tuple[str, ...]:
+    """Return a sentence for each loss that is not stated and was therefore counted as none."""
+    return tuple(
+        f"{place}: the losses of fittings, entrance and exit are not stated and count as none. Ask the {owner}; write 0 if there are none."
+        for place, owner, segment in _segments(case)
+        if segment.loss_coefficient is None
+    ) + _line_questions(case)
+
+
+def _segments(case: CaseFile) -> Iterator[tuple[str, str, PipeSegment]]:
+    for pump in case.ship.pumps:
+        yield from ((f"Suction line of {pump.name}", "ship", segment) for segment in pump.suction_line)
+        yield from ((f"Discharge line of {pump.name}", "ship", segment) for segment in pump.discharge_line)
+    yield from (("Ship's common line", "ship", segment) for segment in case.ship.common_line)
+    yield from ((arm.name, "terminal", arm) for arm in case.berth.arms)
+    yield from ((f"Shore segment {segment.name}", "terminal", segment) for segment in case.berth.shore_line)
+
+
+def _line_questions(case: CaseFile) -> tuple[str, ...]:
+    found = [
+        f"{pump.name} has no suction line stated: no loss is counted between tank and pump. Ask the ship."
+        for pump in case.ship.pumps
+        if not pump.suction_line
+    ]
+    if not case.ship.common_line and not any(pump.discharge_line for pump in case.ship.pumps):
+        found.append("No line is stated between pumps and manifold: no loss is counted there. Ask the ship.")
+    if not case.berth.shore_line and case.berth.shore_end.tank is not None:
+        found.append("No shore line is stated: no loss is counted between arms and shore tank. Ask the terminal.")
+    return tuple(found)
+
+
+def cautions_of(case: CaseFile, pumps: tuple[PumpReading, ...]) -> tuple[str, ...]:
+    """Return the standing cautions and those that this case raises."""
+    raised = []
+    for reading in pumps:
+        if reading.running and reading.flow_m3_per_h == 0.0:
+            raised.append(
+                f"{reading.name} stands against its non-return valve and delivers nothing: stop it or bring it to the"
+                " others' pressure; a pump left running against a closed valve overheats."
+            )
+        elif reading.beyond_curve:
+            raised.append(
+                f"{reading.name} works outside its tested points at {reading.flow_m3_per_h:,.0f} m³/h;"
+                " its curve goes on straight there and is not to be trusted."
+            )
+        if reading.suction_pressure_bar_gauge is not None and reading.suction_pressure_bar_gauge < -1.0:
+            raised.append(f"{reading.name} would need a suction below a vacuum; it can't run here.")
+    return (*STANDING_CAUTIONS, *raised)
