@@ -132,7 +132,7 @@ USE_TZ = True
 USE_THOUSAND_SEPARATOR = False
 
 STATIC_URL = "static/"
-STATIC_ROOT = DATA_DIR / "static"
+STATIC_ROOT = os.environ.get("BERTH_ACCORD_STATIC")  # only for a web server that serves these files itself
 STATICFILES_DIRS = [("bootstrap", bootstrap_wrapper.get_bootstrap_dir()), BASE_DIR / "templates" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},

@@ -31,8 +31,10 @@ class Person(AbstractUser):
     full_name = models.CharField(max_length=120)
     title = models.CharField(max_length=120, blank=True)
     units = models.JSONField(default=dict, blank=True)
+    # Set while the secret is one that an administrator chose; nothing can be done until it is the person's own.
+    secret_is_initial = models.BooleanField(default=False)
 
-    REQUIRED_FIELDS = ["email", "full_name"]
+    REQUIRED_FIELDS = ["full_name"]
 
     class Meta:
         ordering = ["full_name"]
@@ -46,7 +48,7 @@ class TrailRow(models.Model):
 
     position = models.PositiveBigIntegerField(unique=True)
     at = models.DateTimeField()
-    person = models.CharField(max_length=200)
+    person = models.CharField(max_length=300)
     organisation = models.CharField(max_length=120)
     act = models.CharField(max_length=60)
     subject = models.CharField(max_length=120, db_index=True)
@@ -56,3 +58,6 @@ class TrailRow(models.Model):
 
     class Meta:
         ordering = ["position"]
+
+    def __str__(self) -> str:
+        return f"{self.position}: {self.act} {self.subject}"

@@ -1,0 +1,144 @@
+"""The trail: one row for each act, each row's hash taken over its own words and the row before it."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+from django.db import connection
+from django.db.models import Q, QuerySet
+
+from shared.canonical import canonical_bytes, sha256_hex
+from shared.models import Person, TrailRow
+
+FORMAT = "berth-accord-trail/1"
+BEFORE_THE_FIRST = "0" * 64
+BY_THE_PROGRAM = "Berth Accord"
+_LOCK_NUMBER = 7_254_163  # any constant, the same for every writer of the trail
+
+Fact = str | int | bool | None | list[Any] | dict[str, Any]
+
+
+class TrailError(RuntimeError):
+    """The trail was used in a way that would let an act and its row part."""
+
+
+def record(
+    *, act: str, by: Person | None, now: datetime, subject: str, facts: Mapping[str, Fact] | None = None
+) -> TrailRow:
+    """Append the row of one act, inside the act's own transaction.
+
+    ``act`` is a stable code in the past tense, ``subject`` names what was acted on, like
+    ``vessel:<uuid>``; ``by`` is None only for what the program itself does. Raises TrailError outside
+    a transaction, CanonicalError for facts that hold a float.
+    """
+    if not connection.in_atomic_block:
+        raise TrailError(f"The act {act} is not in a transaction; its trail row could outlive or miss it.")
+    if now.tzinfo is None:
+        raise TrailError(f"The act {act} was given a time without its zone.")
+    facts_text = canonical_bytes(dict(facts or {})).decode("utf-8")
+    _wait_for_turn()
+    position, previous = trail_head()
+    row = TrailRow(
+        position=position + 1,
+        at=now,
+        person=f"{by.full_name} ({by.username})" if by else BY_THE_PROGRAM,
+        organisation=by.organisation.name if by and by.organisation else "",
+        act=act,
+        subject=subject,
+        facts=facts_text,
+        previous_sha256=previous,
+    )
+    row.sha256 = row_sha256(row)
+    row.save(force_insert=True)
+    return row
+
+
+def trail_head() -> tuple[int, str]:
+    """Return position and hash of the last row, (0, zeros) for an empty trail."""
+    last = TrailRow.objects.order_by("-position").values_list("position", "sha256").first()
+    return last or (0, BEFORE_THE_FIRST)
+
+
+def row_sha256(row: TrailRow) -> str:
+    """Return the hash that belongs to a row's words and to the hash before it."""
+    return sha256_hex(
+        canonical_bytes(
+            {
+                "format": FORMAT,
+                "position": row.position,
+                "at": row.at.astimezone(UTC).isoformat(timespec="microseconds"),
+                "person": row.person,
+                "organisation": row.organisation,
+                "act": row.act,
+                "subject": row.subject,
+                "facts": row.facts,
+                "previous_sha256": row.previous_sha256,
+            }
+        )
+    )
+
+
+@dataclass(frozen=True)
+class BrokenRow:
+    """The first place where the trail no longer holds together."""
+
+    position: int
+    reason: str
+
+
+def verify_trail() -> BrokenRow | None:
+    """Walk the whole trail; return the first row that is missing, changed or out of order, else None.
+
+    Rows cut off the end leave no gap behind: compare ``trail_head`` with one noted elsewhere, such as
+    in a signed plan.
+    """
+    previous, expected = BEFORE_THE_FIRST, 1
+    for row in TrailRow.objects.order_by("position").iterator(chunk_size=2000):
+        if row.position != expected:
+            return BrokenRow(expected, f"row {expected} is missing; the next one is {row.position}.")
+        if row.previous_sha256 != previous:
+            return BrokenRow(expected, f"row {expected} does not follow from the row before it.")
+        if row_sha256(row) != row.sha256:
+            return BrokenRow(expected, f"row {expected} was changed after it was written.")
+        previous, expected = row.sha256, expected + 1
+    return None
+
+
+SubjectsFor = Callable[[Person], Iterable[str]]
+_more_subjects: list[SubjectsFor] = []
+
+
+def show_subjects(subjects_for: SubjectsFor) -> SubjectsFor:
+    """Register a function that names subjects whose rows a person may read besides their organisation's acts."""
+    if subjects_for not in _more_subjects:
+        _more_subjects.append(subjects_for)
+    return subjects_for
+
+
+def rows_for(person: Person) -> QuerySet[TrailRow]:
+    """Return the rows that a person may read, newest first."""
+    rows = TrailRow.objects.order_by("-position")
+    if person.is_superuser:
+        return rows
+    subjects = {subject for subjects_for in _more_subjects for subject in subjects_for(person)}
+    seen = Q(subject__in=subjects)
+    if person.organisation:
+        seen |= Q(organisation=person.organisation.name)
+    return rows.filter(seen)
+
+
+def facts_of(row: TrailRow) -> dict[str, Any]:
+    """Return the facts of a row as they were recorded."""
+    facts: dict[str, Any] = json.loads(row.facts)
+    return facts
+
+
+def _wait_for_turn() -> None:
+    # SQLite: every transaction here begins IMMEDIATE, so this one already holds the only write lock.
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute("SELECT pg_advisory_xact_lock(%s)", [_LOCK_NUMBER])

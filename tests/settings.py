@@ -1,0 +1,12 @@
+"""The project's settings with a key, a folder and a quick hash for tests only."""
+
+import os
+import tempfile
+
+os.environ.setdefault("BERTH_ACCORD_SECRET_KEY", "tests-only-and-never-a-real-installation-0123456789")
+os.environ.setdefault("BERTH_ACCORD_DATA", tempfile.mkdtemp(prefix="berth-accord-tests-"))
+
+from compat.settings import *  # noqa: E402, F403
+
+# The slow hash is Django's own and not under test.
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
