@@ -22,6 +22,7 @@ NO_CORRECTION_TO_B = 1.0
 REFUSED_FROM_B = 40.0
 _MM2_S = 1e-6  # m²/s
 _M3_H = 1.0 / 3600.0  # m³/s
+_FLOW_M3_H = (1.0, 100_000.0)
 _GREATEST_VISCOSITY = 4000.0  # mm²/s, scope of the 2015 and 2021 editions as described in public documentation
 _TESTED_VISCOSITY = (1.0, 3000.0)  # mm²/s; this and the next two: test data, read on one of the two pages
 _TESTED_FLOW_GPM = (13.0, 1140.0)
@@ -89,8 +90,8 @@ def viscous_correction(
     b = _parameter_b(viscosity, flow, head, speed)
     if np.any(b >= REFUSED_FROM_B):
         raise OutOfRangeError(
-            f"Viscosity parameter B of the pump is {float(np.max(b)):.1f}; allowed: below {REFUSED_FROM_B:g} (ANSI/HI 9.6.7)."
-            " Ask for a pump curve tested with a liquid of this viscosity, or warm the cargo."
+            f"Viscosity parameter B of the pump is {float(np.max(b)):.1f}; allowed: below {REFUSED_FROM_B:g}"
+            " (ANSI/HI 9.6.7). Ask for a pump curve tested with a liquid of this viscosity, or warm the cargo."
         )
     corrected_b = np.maximum(b, NO_CORRECTION_TO_B)
     flow_factor = 2.71 ** (-0.165 * np.log10(corrected_b) ** 3.15)
@@ -115,12 +116,13 @@ def viscous_curve(
     Points beyond twice the best flow are refused. Inputs and errors as in ``viscous_correction``.
     """
     water_flow = np.array(flow_m3_per_s, dtype=float)
+    best_flow = checked("Best flow of the pump", best_flow_m3_per_s, "m³/h", *_FLOW_M3_H)
     correction = viscous_correction(
         kinematic_viscosity_m2_per_s=kinematic_viscosity_m2_per_s,
-        best_flow_m3_per_s=best_flow_m3_per_s,
+        best_flow_m3_per_s=best_flow,
         best_head_per_stage_m=best_head_per_stage_m,
         speed_rpm=speed_rpm,
-        flow_ratio=water_flow / np.asarray(best_flow_m3_per_s),
+        flow_ratio=water_flow / best_flow,
     )
     return ViscousCurve(
         water_flow * correction.flow_factor,
@@ -135,7 +137,7 @@ def _checked_pump(
 ) -> tuple[Array, Array, Array, Array]:
     return (
         checked("Viscosity", viscosity, "mm²/s", 0.1, _GREATEST_VISCOSITY, "Ask for a curve tested at this viscosity."),
-        checked("Best flow of the pump", flow, "m³/h", 1.0, 100_000.0),
+        checked("Best flow of the pump", flow, "m³/h", *_FLOW_M3_H),
         checked("Head per stage at best flow", head, "m", 1.0, 3000.0),
         checked("Pump speed", speed, "rpm", 10.0, 20_000.0),
     )
@@ -158,8 +160,8 @@ def _notes(b: Array, viscosity: Array, flow: Array, head: Array, speed: Array) -
     for name, values, unit, least, greatest in tested:
         if np.any((values < least) | (values > greatest)):
             notes.append(
-                f"{name} is outside the test data behind the standard,"
-                f" {from_si(least, unit):.3g} to {from_si(greatest, unit):.3g} {unit}: take the correction as an estimate."
+                f"{name} is outside the test data behind the standard, {from_si(least, unit):.3g} to"
+                f" {from_si(greatest, unit):.4g} {unit}: take the correction as an estimate."
             )
     if np.any(speed * np.sqrt(flow) / head**0.75 > _GREATEST_SPECIFIC_SPEED):
         notes.append(
