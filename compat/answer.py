@@ -110,7 +110,9 @@ def answer_cases(cases: Sequence[CaseFile]) -> list[Answer]:
             group = [cases[i] for i in chosen]
             arrays = arrays_of(group)
             solved = solve(arrays)
-            answers |= {i: _answer(case, arrays, solved, row) for row, (i, case) in enumerate(zip(chosen, group, strict=True))}
+            answers |= {
+                i: _answer(case, arrays, solved, row) for row, (i, case) in enumerate(zip(chosen, group, strict=True))
+            }
     return [answers[i] for i in range(len(cases))]
 
 
@@ -169,7 +171,7 @@ def _answer(case: CaseFile, arrays: CaseArrays, solved: _Solved, row: int) -> An
         limits=limits,
         binding=binding,
         questions=questions_of(case),
-        cautions=cautions_of(case, pumps),
+        cautions=cautions_of(pumps),
         profile=profile,
     )
 
@@ -185,7 +187,10 @@ def _no_point_reason(case: CaseFile, arrays: CaseArrays, solved: _Solved, row: i
     here = arrays.system.pumps.count[row] > 0
     lift = (needed[row] - arrays.system.pumps.tank_head_m[row])[here].min()
     if head[here].max() > lift:
-        return "No flow is left within the limits of the pumps: the suction head available is too low; see the limits below."
+        return (
+            "No flow is left within the limits of the pumps: the suction head available is too low;"
+            " see the limits below."
+        )
     return (
         f"The pumps give at most {head[here].max():.1f} m of head at no flow ({speed[0][here].max():.0f} rpm), but"
         f" {lift:.1f} m is needed before anything moves ashore. Raise the speed, or ask for a lower shore tank."
@@ -213,7 +218,7 @@ def _pump_readings(case: CaseFile, arrays: CaseArrays, point: OperatingPoint, ro
     suction = system.pressure_pa_gauge(suction_head, system.pumps.elevation_m)
     discharge = system.pressure_pa_gauge(suction_head + head, system.pumps.elevation_m)
     available = npsh_available_m(system.pumps, arrays.limits.suction, flow)
-    required = npsh_required_m(arrays.limits.suction, flow, speed)[0]
+    required = npsh_required_m(arrays.limits.suction, flow, speed)
     beyond = beyond_curve(system.pumps.curves, flow, speed)
     place = {key: k for k, kind in enumerate(pump_kinds(case)) for key in kind.keys}
     vapour_known = case.cargo.vapour_pressure_kpa_abs is not None

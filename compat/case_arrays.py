@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from compat.calc.achievable import FlowLimits
-from compat.calc.operating_point import SpeedRule
+from compat.calc.balance import SpeedRule
 from compat.calc.system import ShipShore
 from compat.case_file import CaseFile, PumpState
-from shared.calc.curve import Pieces, constant_pieces, pieces_through, stack_pieces
+from shared.calc.arrays import fold_rows
+from shared.calc.curve import constant_pieces, pieces_through, stack_pieces
 from shared.calc.line import Pipes
 from shared.calc.root import Array
 from shared.calc.units import ATMOSPHERE_PA, GRAVITY_M_PER_S2
@@ -40,7 +41,7 @@ class PumpKind:
 
 @dataclass(frozen=True)
 class CaseArrays:
-    """Cases as arrays: the system, the speeds that are stated (NaN where free), the rule for free speeds, the limits."""
+    """Cases as arrays; ``stated_rpm`` is NaN where the speed is free, ``rule`` says how free speeds move."""
 
     system: ShipShore
     stated_rpm: Array
@@ -70,12 +71,12 @@ def arrays_of(cases: Sequence[CaseFile]) -> CaseArrays:
     system = ShipShore(
         pumps=_pump_group(cases, kinds, density, viscosity),
         common_line=_pipes([case.ship.common_line for case in cases]),
-        berth=_berth_line(cases, density, viscosity),
+        berth=_berth_line(cases, viscosity),
         point_elevation_m=_point_elevations(cases),
         density_kg_per_m3=density,
         viscosity_m2_per_s=viscosity,
     )
-    stated = _by_kind(kinds, lambda case, kind: kind.state.speed_rpm or np.nan, cases, 1.0)
+    stated = _by_kind(kinds, lambda _, kind: kind.state.speed_rpm or np.nan, cases, 1.0)
     free = np.array([case.operation.speed != "as stated" for case in cases])[:, None]
     return CaseArrays(
         system, np.where(free, np.nan, stated), _speed_rule(cases, kinds), _flow_limits(cases, kinds, density)
@@ -87,23 +88,26 @@ def end_head_m(case: CaseFile) -> float:
     weight = case.cargo.density_kg_per_m3 * GRAVITY_M_PER_S2
     end = case.berth.shore_end
     if end.tank is not None:
-        return end.tank.surface_elevation_m + end.tank.gas_pressure_bar_gauge * BAR_PA / weight
+        return float(end.tank.surface_elevation_m + end.tank.gas_pressure_bar_gauge * BAR_PA / weight)
     line = case.berth.shore_line
     elevation = line[-1].end_elevation_m if line else case.berth.arm_shore_end_elevation_m
-    return elevation + (end.back_pressure_bar_gauge or 0.0) * BAR_PA / weight
+    return float(elevation + (end.back_pressure_bar_gauge or 0.0) * BAR_PA / weight)
 
 
-def _pump_group(
-    cases: Sequence[CaseFile], kinds: list[list[PumpKind]], density: Array, viscosity: Array
-) -> PumpGroup:
+def _pump_group(cases: Sequence[CaseFile], kinds: list[list[PumpKind]], density: Array, viscosity: Array) -> PumpGroup:
     weight = (density * GRAVITY_M_PER_S2)[:, None]
     gas = _by_kind(kinds, lambda _, kind: kind.state.tank_gas_pressure_bar_gauge * BAR_PA, cases, 0.0)
-    surface = _by_kind(kinds, lambda case, kind: case.keel_elevation_m + kind.state.tank_surface_elevation_m, cases, 0.0)
+    surface = _by_kind(
+        kinds, lambda case, kind: case.keel_elevation_m + kind.state.tank_surface_elevation_m, cases, 0.0
+    )
     most = max(len(row) for row in kinds)
     curves = stack_curves([_curves(kind.pump) for row in kinds for kind in _filled(row, most)])
-    lines = [[kind.pump.suction_line for kind in row] for row in kinds], [[kind.pump.discharge_line for kind in row] for row in kinds]
+    lines = (
+        [[kind.pump.suction_line for kind in row] for row in kinds],
+        [[kind.pump.discharge_line for kind in row] for row in kinds],
+    )
     return PumpGroup(
-        curves=_fold_curves(curves, len(cases), most),
+        curves=fold_rows(curves, (len(cases), most)),
         count=_by_kind(kinds, lambda _, kind: float(len(kind.keys)), cases, 0.0),
         tank_head_m=surface + gas / weight,
         elevation_m=_by_kind(kinds, lambda case, kind: case.keel_elevation_m + kind.pump.elevation_m, cases, 0.0),
@@ -123,15 +127,7 @@ def _curves(pump: PumpFacts) -> PumpCurves:
     return curves_by_points([curve.speed_rpm for curve in pump.curves], points)
 
 
-def _fold_curves(curves: PumpCurves, cases: int, kinds: int) -> PumpCurves:
-    def fold(array: Array) -> Array:
-        return array.reshape(cases, kinds, *array.shape[1:])
-
-    head = Pieces(fold(curves.head.knots), fold(curves.head.origin), fold(curves.head.coefficients))
-    return PumpCurves(fold(curves.speed_rpm), head, fold(curves.drop), fold(curves.exponent))
-
-
-def _berth_line(cases: Sequence[CaseFile], density: Array, viscosity: Array) -> BerthLine:
+def _berth_line(cases: Sequence[CaseFile], viscosity: Array) -> BerthLine:
     most = max(len(case.berth.arms) for case in cases)
     counts = [[arm.count for arm in case.berth.arms] + [0] * (most - len(case.berth.arms)) for case in cases]
     return BerthLine(
@@ -224,7 +220,9 @@ def _pascal(rating_bar: float | None) -> float:
 
 
 def _arm_caps(case: CaseFile, arms: int) -> list[float]:
-    caps = [arm.velocity_limit_m_per_s * area_m2(arm) if arm.velocity_limit_m_per_s else np.inf for arm in case.berth.arms]
+    caps = [
+        arm.velocity_limit_m_per_s * area_m2(arm) if arm.velocity_limit_m_per_s else np.inf for arm in case.berth.arms
+    ]
     return caps + [np.inf] * (arms - len(caps))
 
 
@@ -240,6 +238,7 @@ def _pump_cap(case: CaseFile, kind: PumpKind) -> float:
 def _suction(cases: Sequence[CaseFile], kinds: list[list[PumpKind]], density: Array) -> SuctionLimits:
     most = max(len(row) for row in kinds)
     weight = density * GRAVITY_M_PER_S2
+    shape = (len(cases), most)
     known, heads, pieces, speeds = [], [], [], []
     for case, row, w in zip(cases, kinds, weight, strict=True):
         for kind in _filled(row, most):
@@ -253,9 +252,7 @@ def _suction(cases: Sequence[CaseFile], kinds: list[list[PumpKind]], density: Ar
             heads.append((gas - (vapour or 0.0) * 1e3) / w + height)
             pieces.append(pieces_through(*required) if required else constant_pieces(0.0))
             speeds.append(speed)
-    shape = (len(cases), most)
-    flat = stack_pieces(pieces)
-    folded = Pieces(*(array.reshape(*shape, *array.shape[1:]) for array in (flat.knots, flat.origin, flat.coefficients)))
+    folded = fold_rows(stack_pieces(pieces), shape)
     return SuctionLimits(
         np.array(known).reshape(shape), np.array(heads).reshape(shape), folded, np.array(speeds).reshape(shape)
     )
@@ -284,13 +281,10 @@ def _by_kind(
     return np.array(rows, dtype=float)
 
 
-def _pipes_by_kind(lines: list[list[Sequence[PipeSegment]]], most: int) -> Pipes:
-    flat = _pipes([line for row in lines for line in [*row, *([[]] * (most - len(row)))]])
-
-    def fold(array: Array) -> Array:
-        return array.reshape(len(lines), most, array.shape[-1])
-
-    return Pipes(fold(flat.length_m), fold(flat.bore_m), fold(flat.roughness_m), fold(flat.loss_coefficient))
+def _pipes_by_kind(lines: Sequence[Sequence[Sequence[PipeSegment]]], most: int) -> Pipes:
+    return fold_rows(
+        _pipes([line for row in lines for line in [*row, *([[]] * (most - len(row)))]]), (len(lines), most)
+    )
 
 
 def _pipes(lines: Sequence[Sequence[PipeSegment]]) -> Pipes:

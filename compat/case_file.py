@@ -9,7 +9,17 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from shared.calc.errors import InputError
-from shared.facts import CargoFacts, Elevation, Facts, GaugePressure, OptionalText, PositiveFlow, Rating, Speed, sentences
+from shared.facts import (
+    CargoFacts,
+    Elevation,
+    Facts,
+    GaugePressure,
+    OptionalText,
+    PositiveFlow,
+    Rating,
+    Speed,
+    sentences,
+)
 from terminals.facts import BerthFacts
 from vessels.facts import MOST_PUMPS, Key, ShipFacts
 
@@ -67,7 +77,9 @@ def _check_pumps_named(case: CaseFile) -> None:
     named = [state.pump for state in case.operation.pumps]
     for key in named:
         if key not in known:
-            raise ValueError(f"operation.pumps names pump {key}, which the ship does not have; she has {', '.join(known)}.")
+            raise ValueError(
+                f"operation.pumps names pump {key}, which the ship does not have; she has {', '.join(known)}."
+            )
         if named.count(key) > 1:
             raise ValueError(f"operation.pumps names pump {key} twice; name each pump once.")
     if not any(state.running for state in case.operation.pumps):
@@ -78,7 +90,8 @@ def _check_speeds(case: CaseFile) -> None:
     stated = case.operation.speed == "as stated"
     if not stated and case.agreed.manifold_pressure_bar_gauge is None:
         raise ValueError(
-            "agreed.manifold_pressure_bar_gauge is missing; a free speed needs it. State the agreed pressure, or state the speeds."
+            "agreed.manifold_pressure_bar_gauge is missing; a free speed needs it."
+            " State the agreed pressure, or state the speeds."
         )
     pumps = {pump.key: pump for pump in case.ship.pumps}
     for state in case.operation.pumps:
@@ -86,7 +99,9 @@ def _check_speeds(case: CaseFile) -> None:
             continue
         pump = pumps[state.pump]
         if state.speed_rpm is None:
-            raise ValueError(f"operation.pumps: pump {state.pump} runs as stated but has no speed_rpm; state its speed.")
+            raise ValueError(
+                f"operation.pumps: pump {state.pump} runs as stated but has no speed_rpm; state its speed."
+            )
         if not pump.least_speed_rpm <= state.speed_rpm <= pump.greatest_speed_rpm:
             raise ValueError(
                 f"operation.pumps: speed_rpm of pump {state.pump} is {state.speed_rpm:g} rpm;"
@@ -103,7 +118,8 @@ def _check_levels(case: CaseFile) -> None:
         if not tanks.bottom_elevation_m <= level <= tanks.top_elevation_m:
             raise ValueError(
                 f"operation.pumps: tank_surface_elevation_m of pump {state.pump} is {level:g} m;"
-                f" allowed: {tanks.bottom_elevation_m:g} to {tanks.top_elevation_m:g} m above the keel (ship.cargo_tanks)."
+                f" allowed: {tanks.bottom_elevation_m:g} to {tanks.top_elevation_m:g} m"
+                " above the keel (ship.cargo_tanks)."
             )
 
 
@@ -120,8 +136,9 @@ def read_case(path: Path) -> CaseFile:
     try:
         size = path.stat().st_size
         if size > LARGEST_FILE_BYTES:
+            most = f"{LARGEST_FILE_BYTES:,}"
             raise CaseError(
-                [f"{path.name} holds {size:,} bytes; a case file has at most {LARGEST_FILE_BYTES:,}. Is it the right file?"]
+                [f"{path.name} holds {size:,} bytes; a case file has at most {most}. Is it the right file?"]
             )
         text = path.read_text(encoding="utf-8")
     except OSError as error:

@@ -87,39 +87,129 @@ def _manifold_rows(case: CaseFile, profile: tuple[ProfilePoint, ...]) -> Iterato
         case.berth.manifold_pressure_limit_bar_gauge,
         case.ship.manifold.rating_bar_gauge,
     )
-    yield _row("agreed-manifold-pressure", "Agreed manifold pressure", "both", "agreed for this transfer", "bar", pressure, agreed, "Ship and terminal have to agree a manifold pressure.")
-    yield _row("berth-manifold-pressure", "Berth's own manifold pressure limit", "terminal", "stated for the berth", "bar", pressure, berth, "Ask the terminal for the highest manifold pressure of the berth.")
-    yield _row("ship-manifold-rating", "Rating of the ship's manifold", "ship", "stated for the ship", "bar", pressure, rating, "Ask the ship for the working pressure of her manifold.")
+    yield _row(
+        "agreed-manifold-pressure",
+        "Agreed manifold pressure",
+        "both",
+        "agreed for this transfer",
+        "bar",
+        pressure,
+        agreed,
+        "Ship and terminal have to agree a manifold pressure.",
+    )
+    yield _row(
+        "berth-manifold-pressure",
+        "Berth's own manifold pressure limit",
+        "terminal",
+        "stated for the berth",
+        "bar",
+        pressure,
+        berth,
+        "Ask the terminal for the highest manifold pressure of the berth.",
+    )
+    yield _row(
+        "ship-manifold-rating",
+        "Rating of the ship's manifold",
+        "ship",
+        "stated for the ship",
+        "bar",
+        pressure,
+        rating,
+        "Ask the ship for the working pressure of her manifold.",
+    )
 
 
 def _arm_rows(case: CaseFile, profile: tuple[ProfilePoint, ...], arms: tuple[ArmFlow, ...]) -> Iterator[LimitRow]:
     pressure = max(profile[0].pressure_bar_gauge, profile[1].pressure_bar_gauge)
     for i, (arm, flow) in enumerate(zip(case.berth.arms, arms, strict=True)):
         ask = f"Ask the terminal for the working pressure of {arm.name}."
-        yield _row(f"arm-rating-{i + 1}", f"Rating of {arm.name}", "terminal", "stated for the berth", "bar", pressure, arm.rating_bar_gauge, ask)
+        yield _row(
+            f"arm-rating-{i + 1}",
+            f"Rating of {arm.name}",
+            "terminal",
+            "stated for the berth",
+            "bar",
+            pressure,
+            arm.rating_bar_gauge,
+            ask,
+        )
         ask = f"Ask the terminal for the highest velocity in {arm.name}."
-        yield _row(f"arm-velocity-{i + 1}", f"Velocity in {arm.name}", "terminal", "stated for the berth", "m/s", flow.velocity_m_per_s, arm.velocity_limit_m_per_s, ask)
+        yield _row(
+            f"arm-velocity-{i + 1}",
+            f"Velocity in {arm.name}",
+            "terminal",
+            "stated for the berth",
+            "m/s",
+            flow.velocity_m_per_s,
+            arm.velocity_limit_m_per_s,
+            ask,
+        )
 
 
 def _shore_rows(case: CaseFile, profile: tuple[ProfilePoint, ...], flow_m3_per_h: float) -> Iterator[LimitRow]:
     for i, segment in enumerate(case.berth.shore_line):
         pressure = max(profile[1 + i].pressure_bar_gauge, profile[2 + i].pressure_bar_gauge)
         ask = f"Ask the terminal for the working pressure of shore segment {segment.name}."
-        yield _row(f"shore-rating-{i + 1}", f"Rating of shore segment {segment.name}", "terminal", "stated for the berth", "bar", pressure, segment.rating_bar_gauge, ask)
+        yield _row(
+            f"shore-rating-{i + 1}",
+            f"Rating of shore segment {segment.name}",
+            "terminal",
+            "stated for the berth",
+            "bar",
+            pressure,
+            segment.rating_bar_gauge,
+            ask,
+        )
         velocity = flow_m3_per_h / HOUR_S / area_m2(segment)
         if segment.velocity_limit_m_per_s is not None:
-            yield _row(f"shore-velocity-{i + 1}", f"Velocity in shore segment {segment.name}", "terminal", "stated for the berth", "m/s", velocity, segment.velocity_limit_m_per_s, "")
+            yield _row(
+                f"shore-velocity-{i + 1}",
+                f"Velocity in shore segment {segment.name}",
+                "terminal",
+                "stated for the berth",
+                "m/s",
+                velocity,
+                segment.velocity_limit_m_per_s,
+                "",
+            )
 
 
 def _rate_rows(case: CaseFile, flow_m3_per_h: float) -> Iterator[LimitRow]:
     agreed, receiving = case.agreed.highest_rate_m3_per_h, case.berth.receiving_rate_m3_per_h
     inert = case.ship.inert_gas_delivery_m3_per_h
     if agreed is not None:
-        yield _row("agreed-highest-rate", "Agreed highest rate", "both", "agreed for this transfer", "m³/h", flow_m3_per_h, agreed, "")
-    yield _row("receiving-rate", "Highest receiving rate ashore", "terminal", "stated for the berth", "m³/h", flow_m3_per_h, receiving, "Ask the terminal for the highest rate it can receive.")
+        yield _row(
+            "agreed-highest-rate",
+            "Agreed highest rate",
+            "both",
+            "agreed for this transfer",
+            "m³/h",
+            flow_m3_per_h,
+            agreed,
+            "",
+        )
+    yield _row(
+        "receiving-rate",
+        "Highest receiving rate ashore",
+        "terminal",
+        "stated for the berth",
+        "m³/h",
+        flow_m3_per_h,
+        receiving,
+        "Ask the terminal for the highest rate it can receive.",
+    )
     source = "stated for the ship; 1.25 × rate: SOLAS II-2/4.5.5, FSS Code ch. 15 (from memory)"
     allowed = None if inert is None else inert / INERT_GAS_FACTOR
-    yield _row("inert-gas", "Inert gas delivery over 1.25", "ship", source, "m³/h", flow_m3_per_h, allowed, "Ask the ship for the delivery of her inert gas plant.")
+    yield _row(
+        "inert-gas",
+        "Inert gas delivery over 1.25",
+        "ship",
+        source,
+        "m³/h",
+        flow_m3_per_h,
+        allowed,
+        "Ask the ship for the delivery of her inert gas plant.",
+    )
 
 
 def _ship_line_rows(case: CaseFile, flow_m3_per_h: float, pumps: tuple[PumpReading, ...]) -> Iterator[LimitRow]:
@@ -129,7 +219,16 @@ def _ship_line_rows(case: CaseFile, flow_m3_per_h: float, pumps: tuple[PumpReadi
         flows += [(segment, reading.flow_m3_per_h) for segment in [*pump.suction_line, *pump.discharge_line]]
     if flows:
         velocity = max(flow / HOUR_S / area_m2(segment) for segment, flow in flows)
-        yield _row("ship-line-velocity", "Velocity in the ship's lines", "ship", "stated for the ship", "m/s", velocity, limit, "Ask the ship for the highest velocity in her cargo lines.")
+        yield _row(
+            "ship-line-velocity",
+            "Velocity in the ship's lines",
+            "ship",
+            "stated for the ship",
+            "m/s",
+            velocity,
+            limit,
+            "Ask the ship for the highest velocity in her cargo lines.",
+        )
 
 
 def _pump_rows(case: CaseFile, pumps: tuple[PumpReading, ...]) -> Iterator[LimitRow]:
@@ -137,7 +236,36 @@ def _pump_rows(case: CaseFile, pumps: tuple[PumpReading, ...]) -> Iterator[Limit
         if not reading.running:
             continue
         key, name = pump.key, pump.name
-        yield _row(f"rated-flow-{key}", f"Rated flow of {name}", "ship", "stated for the ship", "m³/h", reading.flow_m3_per_h, pump.rated_flow_m3_per_h, f"Ask the ship for the rated flow of {name}.")
-        yield _row(f"speed-{key}", f"Greatest speed of {name}", "ship", "stated for the ship", "rpm", reading.speed_rpm, pump.greatest_speed_rpm, "")
-        missing = "vapour pressure of the cargo" if case.cargo.vapour_pressure_kpa_abs is None else f"NPSH required of {name}"
-        yield _row(f"npsh-{key}", f"NPSH required of {name} against NPSH available", "ship", "curve of the pump; vapour pressure of the cargo", "m", reading.npsh_required_m, reading.npsh_available_m, f"Ask the ship for the {missing}.")
+        yield _row(
+            f"rated-flow-{key}",
+            f"Rated flow of {name}",
+            "ship",
+            "stated for the ship",
+            "m³/h",
+            reading.flow_m3_per_h,
+            pump.rated_flow_m3_per_h,
+            f"Ask the ship for the rated flow of {name}.",
+        )
+        yield _row(
+            f"speed-{key}",
+            f"Greatest speed of {name}",
+            "ship",
+            "stated for the ship",
+            "rpm",
+            reading.speed_rpm,
+            pump.greatest_speed_rpm,
+            "",
+        )
+        missing = (
+            "vapour pressure of the cargo" if case.cargo.vapour_pressure_kpa_abs is None else f"NPSH required of {name}"
+        )
+        yield _row(
+            f"npsh-{key}",
+            f"NPSH required of {name} against NPSH available",
+            "ship",
+            "curve of the pump; vapour pressure of the cargo",
+            "m",
+            reading.npsh_required_m,
+            reading.npsh_available_m,
+            f"Ask the ship for the {missing}.",
+        )

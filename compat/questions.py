@@ -25,7 +25,8 @@ STANDING_CAUTIONS = (
 def questions_of(case: CaseFile) -> tuple[str, ...]:
     """Return a sentence for each loss that is not stated and was therefore counted as none."""
     return tuple(
-        f"{place}: the losses of fittings, entrance and exit are not stated and count as none. Ask the {owner}; write 0 if there are none."
+        f"{place}: the losses of fittings, entrance and exit are not stated and count as none."
+        f" Ask the {owner}; write 0 if there are none."
         for place, owner, segment in _segments(case)
         if segment.loss_coefficient is None
     ) + _line_questions(case)
@@ -53,7 +54,7 @@ def _line_questions(case: CaseFile) -> tuple[str, ...]:
     return tuple(found)
 
 
-def cautions_of(case: CaseFile, pumps: tuple[PumpReading, ...]) -> tuple[str, ...]:
+def cautions_of(pumps: tuple[PumpReading, ...]) -> tuple[str, ...]:
     """Return the standing cautions and those that this case raises."""
     raised = []
     for reading in pumps:

@@ -10,14 +10,19 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from compat.calc.operating_point import OperatingPoint, SpeedForFlow, SpeedRule, point_at_speeds, speed_for_flow
+from compat.calc.balance import SpeedRule
+from compat.calc.operating_point import OperatingPoint, speed_for_flow
 from compat.calc.system import ShipShore
-from shared.calc.root import Array, Flags, find_falling_root
+from shared.calc.arrays import place, take
+from shared.calc.root import Array, find_falling_root
 from terminals.calc.berth_line import arm_flows
-from vessels.calc.suction import SuctionLimits, suction_margin
+from vessels.calc.pump import greatest_tested_flow
+from vessels.calc.suction import SuctionLimits, suction_margin_m
 
 _BAR_PA = 1e5
 _ROOM_TOLERANCE = 1e-10  # bar or fraction: far below any gauge, far above rounding
+_RUN_OUT_ALLOWANCE = 1.5
+_SLOPE_STEP = 1e-6
 
 
 @dataclass(frozen=True)
@@ -42,21 +47,23 @@ class Achievable:
 
     setting: Array
     point: OperatingPoint
-    flow_at_greatest_speed_m3_per_s: Array
     static_excess_pa: Array
 
 
 def achievable_flow(system: ShipShore, rule: SpeedRule, limits: FlowLimits) -> Achievable:
     """Return the highest flow that keeps every limit, and the speed setting that makes it."""
-    fastest = point_at_speeds(system, rule.speeds(rule.greatest_setting)[0])
-    most = np.minimum(fastest.flow_m3_per_s, limits.flow_m3_per_s)
+    fastest = rule.speeds(rule.greatest_setting)[0]
+    # More than this no pump could give against a line that costs nothing.
+    run_out = (system.pumps.count * greatest_tested_flow(system.pumps.curves, fastest)).sum(-1) * _RUN_OUT_ALLOWANCE
+    most = np.minimum(limits.flow_m3_per_s, run_out)
     within, static_excess = _flow_within_shore_limits(system, limits, most)
     found = speed_for_flow(system, rule, within)
-    violation, _ = _pump_violation(system, limits, found)
-    if (violation > 0).any():
-        slower = _flow_within_pump_limits(system, rule, limits, within, violation > 0)
-        found = speed_for_flow(system, rule, slower)
-    return Achievable(found.setting, found.point, fastest.flow_m3_per_s, static_excess)
+    rows = np.flatnonzero(_pump_excess(system, limits, found.point) > _ROOM_TOLERANCE)
+    if rows.size:
+        part = take(system, rows), take(rule, rows), take(limits, rows), take(found.point, rows)
+        slower = _flow_within_pump_limits(*part)
+        found = place(found, rows, speed_for_flow(part[0], part[1], slower))
+    return Achievable(found.setting, found.point, static_excess)
 
 
 def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array) -> tuple[Array, Array]:
@@ -68,10 +75,12 @@ def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array
     def room(flow: Array) -> tuple[Array, Array]:
         pressure, slope = system.point_pressures(flow)
         arms, arms_slope = arm_flows(system.berth, flow)
-        excess = np.concatenate([(pressure - limits.pressure_pa_gauge) / _BAR_PA, arms / limits.arm_flow_m3_per_s - 1.0], -1)
+        excess = np.concatenate(
+            [(pressure - limits.pressure_pa_gauge) / _BAR_PA, arms / limits.arm_flow_m3_per_s - 1.0], -1
+        )
         slopes = np.concatenate([slope / _BAR_PA, arms_slope / limits.arm_flow_m3_per_s], -1)
         worst = excess.argmax(-1)[..., None]
-        return -np.take_along_axis(excess, worst, -1)[..., 0], -np.take_along_axis(slopes, worst, -1)[..., 0]
+        return -excess.max(-1), -np.take_along_axis(slopes, worst, -1)[..., 0]
 
     at_rest, _ = room(np.zeros_like(most))
     at_most, _ = room(most)
@@ -79,31 +88,34 @@ def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array
     otherwise = np.where(at_rest < 0, 0.0, most)
     if not bound.any():
         return otherwise, -at_rest * _BAR_PA
-    root = find_falling_root(room, np.zeros_like(most), np.where(bound, most, 0.0), start=most, tolerance=_ROOM_TOLERANCE)
+    root = find_falling_root(
+        room, np.zeros_like(most), np.where(bound, most, 0.0), start=most, tolerance=_ROOM_TOLERANCE
+    )
     return np.where(bound, root.value, otherwise), -at_rest * _BAR_PA
 
 
-def _pump_violation(system: ShipShore, limits: FlowLimits, found: SpeedForFlow) -> tuple[Array, Array]:
-    """Return how far the worst pump is past its own limits, as a fraction, and its slope with total flow."""
-    flow, speed = found.point.pump_flow_m3_per_s, found.point.speed_rpm
+def _pump_excess(system: ShipShore, limits: FlowLimits, point: OperatingPoint) -> Array:
+    """Return how far the worst pump is past its own limits: a fraction of its flow, or metres of NPSH."""
+    flow, speed = point.pump_flow_m3_per_s, point.speed_rpm
     rated = flow / limits.pump_flow_m3_per_s - 1.0
-    rated_slope = found.pump_flow_slope / limits.pump_flow_m3_per_s
-    short, by_flow, by_speed = suction_margin(system.pumps, limits.suction, flow, speed)
-    short_slope = by_flow * found.pump_flow_slope + by_speed * found.speed_slope
-    value = np.stack([rated, -short], axis=-1)
-    slope = np.stack([rated_slope, -short_slope], axis=-1)
-    value = np.where((system.pumps.count > 0)[..., None], value, -np.inf)
-    value, slope = value.reshape(*flow.shape[:-1], -1), slope.reshape(*flow.shape[:-1], -1)
-    worst = value.argmax(-1)[..., None]
-    return np.take_along_axis(value, worst, -1)[..., 0], np.take_along_axis(slope, worst, -1)[..., 0]
+    short = -suction_margin_m(system.pumps, limits.suction, flow, speed)
+    worst = np.where(system.pumps.count > 0, np.maximum(rated, short), -np.inf).max(-1)
+    return np.asarray(worst)
 
 
-def _flow_within_pump_limits(
-    system: ShipShore, rule: SpeedRule, limits: FlowLimits, most: Array, wanted: Flags
-) -> Array:
+def _flow_within_pump_limits(system: ShipShore, rule: SpeedRule, limits: FlowLimits, point: OperatingPoint) -> Array:
+    """Return the highest total flow, below that of ``point``, at which no pump is past its own limits."""
+
     def room(flow: Array) -> tuple[Array, Array]:
-        violation, slope = _pump_violation(system, limits, speed_for_flow(system, rule, flow))
-        return -violation, -slope
+        slightly_less = flow * (1.0 - _SLOPE_STEP)
+        here = _pump_excess(system, limits, speed_for_flow(system, rule, flow).point)
+        below = _pump_excess(system, limits, speed_for_flow(system, rule, slightly_less).point)
+        with np.errstate(invalid="ignore"):
+            slope = (below - here) / np.maximum(flow * _SLOPE_STEP, 1e-30)
+        return -here, np.where(np.isfinite(slope), slope, 0.0)
 
-    root = find_falling_root(room, np.zeros_like(most), np.where(wanted, most, 0.0), start=most, tolerance=1e-9)
-    return np.where(wanted, root.value, most)
+    most = point.flow_m3_per_s
+    with np.errstate(divide="ignore", invalid="ignore"):
+        share = np.where(system.pumps.count > 0, limits.pump_flow_m3_per_s / point.pump_flow_m3_per_s, np.inf).min(-1)
+    start = np.clip(most * share, 0.0, most)
+    return find_falling_root(room, np.zeros_like(most), most, start=start, tolerance=_ROOM_TOLERANCE).value

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 
 from compat.calc.operating_point import OperatingPoint
 from compat.calc.system import ShipShore
+from shared.calc.arrays import repeat_row
 from shared.calc.root import Array
 from vessels.calc.pump_group import flows_at_head
 
@@ -42,7 +43,7 @@ def operating_diagram(
     elevation = float(system.point_elevation_m[0, 0])
     most = 1.35 * max(float(point.flow_m3_per_s[0]), 1e-3)
     flow = np.linspace(0.0, most, POINTS)
-    wide = _repeated(system, POINTS)
+    wide = repeat_row(system, POINTS)
     pressures, _ = wide.point_pressures(flow)
     weight = float(system.pressure_pa_gauge(np.ones(1), np.zeros(1))[0])
     lines = tuple(_pump_line(system, point, fraction, elevation) for fraction in speed_fractions)
@@ -57,21 +58,8 @@ def _pump_line(system: ShipShore, point: OperatingPoint, fraction: float, elevat
     at_rest, _, _ = system.pumps.junction_head(np.zeros_like(speed), speed)
     top = np.where(system.pumps.count > 0, at_rest, -np.inf).max()
     heads = np.linspace(top, elevation, POINTS)
-    wide = _repeated(system, POINTS)
+    wide = repeat_row(system, POINTS)
     speeds = np.broadcast_to(speed, (POINTS, speed.shape[-1]))
     flows = flows_at_head(wide.pumps, np.repeat(heads[:, None], speed.shape[-1], axis=1), speeds)
     total = (wide.pumps.count * flows.flow_m3_per_s).sum(-1)
     return PumpLine(fraction, total, heads - wide.common_loss(total)[0] - elevation)
-
-
-def _repeated(value: ShipShore, times: int) -> ShipShore:
-    """Return one case repeated, so that a row of flows goes through the same code as a row of cases."""
-
-    def grow(item: object) -> object:
-        if isinstance(item, np.ndarray):
-            return np.broadcast_to(item, (times, *item.shape[1:]))
-        return replace(item, **{name: grow(getattr(item, name)) for name in item.__dataclass_fields__})  # type: ignore[type-var, attr-defined]
-
-    grown = grow(value)
-    assert isinstance(grown, ShipShore)
-    return grown

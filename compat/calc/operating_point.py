@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
+from compat.calc.balance import Balance, SpeedRule, balance_flow, balance_speed, balance_throttle
+from compat.calc.bracketed import bracket_flow, bracket_speed, bracket_throttle
 from compat.calc.system import ShipShore
-from shared.calc.root import Array, Flags, find_falling_root
-from vessels.calc.pump_group import FlowsAtHead, flows_at_head
-
-FLOW_TOLERANCE_M3_PER_S = 1e-10
+from shared.calc.arrays import place, take
+from shared.calc.root import Array, Flags
+from vessels.calc.pump import greatest_tested_flow
 
 
 @dataclass(frozen=True)
@@ -30,130 +32,70 @@ class OperatingPoint:
 
 
 @dataclass(frozen=True)
-class SpeedRule:
-    """Speeds that move together: speed = setting * scale, held between each pump's own least and greatest."""
-
-    scale: Array
-    least_rpm: Array
-    greatest_rpm: Array
-
-    def speeds(self, setting: Array) -> tuple[Array, Array]:
-        """Return each pump's speed in rpm at a setting (cases,), and its slope with the setting."""
-        wanted = setting[..., None] * self.scale
-        free = (wanted >= self.least_rpm) & (wanted <= self.greatest_rpm)
-        return np.clip(wanted, self.least_rpm, self.greatest_rpm), np.where(free, self.scale, 0.0)
-
-    @property
-    def least_setting(self) -> Array:
-        """Setting below which no pump slows any further."""
-        return (self.least_rpm / self.scale).min(-1)
-
-    @property
-    def greatest_setting(self) -> Array:
-        """Setting above which no pump goes any faster."""
-        return (self.greatest_rpm / self.scale).max(-1)
-
-
-def point_at_speeds(system: ShipShore, speed_rpm: Array) -> OperatingPoint:
-    """Return the operating point at given pump speeds (cases, kinds).
-
-    The bracket runs from no flow to the sum of what the pumps deliver against the head that the
-    shore asks at no flow; more than that they can't deliver against a line that loses head.
-    """
-    guess: list[Array | None] = [None]
-
-    def surplus(flow: Array) -> tuple[Array, Array]:
-        head, slope = system.junction_head(flow)
-        found = _pump_flows(system, head, speed_rpm, guess)
-        count = system.pumps.count
-        return (count * found.flow_m3_per_s).sum(-1) - flow, (count * found.by_head).sum(-1) * slope - 1.0
-
-    nothing = np.zeros(system.density_kg_per_m3.shape)
-    most, _ = surplus(nothing)
-    root = find_falling_root(surplus, nothing, most, tolerance=FLOW_TOLERANCE_M3_PER_S)
-    return _point(system, root.value, speed_rpm, nothing, guess)
-
-
-@dataclass(frozen=True)
 class SpeedForFlow:
-    """The setting of a speed rule that makes a flow, and how pump flows move with total flow there."""
+    """The setting of a speed rule that makes a flow; ``short`` where even the greatest setting falls short of it."""
 
     setting: Array
     point: OperatingPoint
-    pump_flow_slope: Array
-    speed_slope: Array
+    short: Flags
+
+
+def point_at_speeds(system: ShipShore, speed_rpm: Array) -> OperatingPoint:
+    """Return the operating point at given pump speeds (cases, kinds)."""
+    found = balance_flow(system, speed_rpm, 0.7 * greatest_tested_flow(system.pumps.curves, speed_rpm))
+    found = _bracket_the_rest(found, lambda rows: bracket_flow(take(system, rows), speed_rpm[rows]))
+    return _point(system, found, found.free, speed_rpm, np.zeros_like(found.free))
 
 
 def speed_for_flow(system: ShipShore, rule: SpeedRule, flow_m3_per_s: Array) -> SpeedForFlow:
     """Return the speed setting at which the pumps together deliver ``flow_m3_per_s`` (cases,).
 
-    Where even the least setting delivers more, the point is throttled at the least setting and says how
-    much head is taken away; where the greatest delivers less, it is left unconverged at the greatest.
+    Where even the least setting delivers more, the point is throttled there and says how much head is
+    taken away. Where the greatest falls short, the point is the one at the greatest setting.
     """
-    head, head_slope = system.junction_head(flow_m3_per_s)
-    count = system.pumps.count
-    guess: list[Array | None] = [None]
-
-    def shortage(setting: Array) -> tuple[Array, Array]:
-        speed, slope = rule.speeds(setting)
-        found = _pump_flows(system, head, speed, guess)
-        return (
-            flow_m3_per_s - (count * found.flow_m3_per_s).sum(-1),
-            -(count * found.by_speed * slope).sum(-1),
-        )
-
-    least, greatest = rule.least_setting, rule.greatest_setting
-    overrun, _ = shortage(least)
-    low_end = overrun <= 0.0
-    root = find_falling_root(
-        shortage, least, np.where(low_end, least, greatest), start=greatest, tolerance=FLOW_TOLERANCE_M3_PER_S
+    share = greatest_tested_flow(system.pumps.curves, rule.greatest_rpm)
+    start = share * (flow_m3_per_s / (system.pumps.count * share).sum(-1))[..., None]
+    found = balance_speed(system, rule, flow_m3_per_s, start)
+    found = _bracket_the_rest(
+        found, lambda rows: bracket_speed(take(system, rows), take(rule, rows), flow_m3_per_s[rows])
     )
-    setting = np.where(low_end, least, root.value)
-    speed, speed_slope = rule.speeds(setting)
-    throttled = _throttled_head(system, flow_m3_per_s, head, speed, low_end & (overrun < -FLOW_TOLERANCE_M3_PER_S))
-    point = _point(system, flow_m3_per_s, speed, throttled, guess)
-    flows = _pump_flows(system, head + throttled, speed, guess)
-    by_setting = (count * flows.by_speed * speed_slope).sum(-1)
-    with np.errstate(divide="ignore", invalid="ignore"):
-        setting_slope = (1.0 - (count * flows.by_head).sum(-1) * head_slope) / by_setting
-    setting_slope = np.where(by_setting > 0, setting_slope, 0.0)[..., None]
-    pump_slope = flows.by_head * head_slope[..., None] + flows.by_speed * speed_slope * setting_slope
-    return SpeedForFlow(setting, point, pump_slope, speed_slope * setting_slope)
+    speed = rule.speeds(found.free)[0]
+    tolerance = 1e-9 + 1e-9 * flow_m3_per_s
+    answer = SpeedForFlow(
+        found.free,
+        _point(system, found, flow_m3_per_s, speed, np.zeros_like(found.free)),
+        found.lack_m3_per_s > tolerance,
+    )
+    answer = _replace_point(answer, answer.short, lambda rows: point_at_speeds(take(system, rows), speed[rows]))
+    over = found.lack_m3_per_s < -tolerance
+    return _replace_point(answer, over, lambda rows: _throttled(take(system, rows), speed[rows], flow_m3_per_s[rows]))
 
 
-def _throttled_head(system: ShipShore, flow: Array, head: Array, speed: Array, wanted: Flags) -> Array:
-    """Return the head in m to be taken away so that pumps at ``speed`` deliver only ``flow``."""
-    if not wanted.any():
-        return np.zeros_like(head)
-    count = system.pumps.count
-    guess: list[Array | None] = [None]
-
-    def surplus(extra: Array) -> tuple[Array, Array]:
-        found = _pump_flows(system, head + extra, speed, guess)
-        return (count * found.flow_m3_per_s).sum(-1) - flow, (count * found.by_head).sum(-1)
-
-    at_rest, _, _ = system.pumps.junction_head(np.zeros_like(speed), speed)
-    most = np.maximum(np.where(count > 0, at_rest, -np.inf).max(-1) - head, 0.0)
-    root = find_falling_root(surplus, np.zeros_like(head), most, tolerance=FLOW_TOLERANCE_M3_PER_S)
-    return np.where(wanted, root.value, 0.0)
+def _throttled(system: ShipShore, speed: Array, flow: Array) -> OperatingPoint:
+    start = speed * 0.0 + (flow / np.maximum(system.pumps.count.sum(-1), 1.0))[..., None]
+    found = balance_throttle(system, speed, flow, start)
+    found = _bracket_the_rest(found, lambda rows: bracket_throttle(take(system, rows), speed[rows], flow[rows]))
+    return _point(system, found, flow, speed, found.free)
 
 
-def _pump_flows(system: ShipShore, head: Array, speed: Array, guess: list[Array | None]) -> FlowsAtHead:
-    found = flows_at_head(system.pumps, np.broadcast_to(head[..., None], speed.shape), speed, start=guess[0])
-    guess[0] = found.flow_m3_per_s
-    return found
+def _bracket_the_rest(found: Balance, search: Callable[[np.ndarray], Balance]) -> Balance:
+    rows = np.flatnonzero(~found.converged)
+    return place(found, rows, search(rows)) if rows.size else found
 
 
-def _point(
-    system: ShipShore, flow: Array, speed: Array, throttled: Array, guess: list[Array | None]
-) -> OperatingPoint:
+def _replace_point(answer: SpeedForFlow, wanted: Flags, solve: Callable[[np.ndarray], OperatingPoint]) -> SpeedForFlow:
+    rows = np.flatnonzero(wanted)
+    if not rows.size:
+        return answer
+    return SpeedForFlow(answer.setting, place(answer.point, rows, solve(rows)), answer.short)
+
+
+def _point(system: ShipShore, found: Balance, flow: Array, speed: Array, throttled: Array) -> OperatingPoint:
     head, _ = system.junction_head(flow)
-    found = _pump_flows(system, head + throttled, speed, guess)
-    delivered, by_head, _ = system.pumps.junction_head(found.flow_m3_per_s, speed)
-    running = (found.flow_m3_per_s > 0) & (system.pumps.count > 0)
+    delivered, by_flow, _ = system.pumps.junction_head(found.pump_flow_m3_per_s, speed)
+    running = (found.pump_flow_m3_per_s > 0) & (system.pumps.count > 0)
     unbalanced = np.where(running, np.abs(delivered - (head + throttled)[..., None]), 0.0).max(-1)
-    missing = np.abs((system.pumps.count * found.flow_m3_per_s).sum(-1) - flow)
-    steepest = np.where(running, np.abs(by_head), 0.0).max(-1)
+    missing = np.abs((system.pumps.count * found.pump_flow_m3_per_s).sum(-1) - flow)
+    steepest = np.where(running, np.abs(by_flow), 0.0).max(-1)
     residual = unbalanced + missing * steepest
-    converged = found.root.converged.all(-1) & (missing <= 1e-7)
-    return OperatingPoint(flow, found.flow_m3_per_s, speed, head, throttled, residual, converged)
+    return OperatingPoint(flow, found.pump_flow_m3_per_s, speed, head, throttled, residual, found.converged)

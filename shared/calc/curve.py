@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
+from scipy.interpolate import PchipInterpolator
 
 from shared.calc.root import Array, Flags
 
@@ -20,11 +21,14 @@ def check_falling_curve(flows_m3_per_h: Sequence[float], heads_m: Sequence[float
         if next_flow == flow:
             raise ValueError(f"two points are given at {flow:g} m³/h; keep one of them.")
         if next_flow < flow:
-            raise ValueError(f"the point at {next_flow:g} m³/h stands after {flow:g} m³/h; put the flows in rising order.")
+            raise ValueError(
+                f"the point at {next_flow:g} m³/h stands after {flow:g} m³/h; put the flows in rising order."
+            )
         if next_head >= head:
             raise ValueError(
                 f"head does not fall from {head:g} m at {flow:g} m³/h to {next_head:g} m at {next_flow:g} m³/h;"
-                " a curve that rises with flow has no single operating point, so correct the points or start after the hump."
+                " a curve that rises with flow has no single operating point:"
+                " correct the points, or start after the hump."
             )
 
 
@@ -32,23 +36,22 @@ def check_falling_curve(flows_m3_per_h: Sequence[float], heads_m: Sequence[float
 class Pieces:
     """Piecewise cubics as arrays; axis -1 of ``knots`` runs along one curve, padded with infinity.
 
-    Piece j holds from knot j-1 to knot j: value = c0 + c1 d + c2 d^2 + c3 d^3 with d = x - origin.
+    Piece j holds from knot j-1 to knot j: value = c0 + c1 d + c2 d^2 + c3 d^3 with d = x - origin;
+    ``pieces`` has the origin and c0 to c3 on its last axis.
     Pieces 0 and last are straight lines beyond the points, so that a solver keeps its bracket;
     whoever asks there is told by ``beyond``.
     """
 
     knots: Array
-    origin: Array
-    coefficients: Array
+    pieces: Array
 
     def evaluate(self, x: Array) -> tuple[Array, Array]:
         """Return value and slope at ``x``, which has the shape of ``knots`` without its last axis."""
         piece = (x[..., None] >= self.knots).sum(axis=-1)[..., None]
-        d = x - np.take_along_axis(self.origin, piece, axis=-1)[..., 0]
-        c = np.take_along_axis(self.coefficients, piece[..., None], axis=-2)[..., 0, :]
-        value = ((c[..., 3] * d + c[..., 2]) * d + c[..., 1]) * d + c[..., 0]
-        slope = (3.0 * c[..., 3] * d + 2.0 * c[..., 2]) * d + c[..., 1]
-        return value, slope
+        here = np.take_along_axis(self.pieces, piece[..., None], axis=-2)[..., 0, :]
+        d = x - here[..., 0]
+        c1, c2, c3 = here[..., 2], here[..., 3], here[..., 4]
+        return ((c3 * d + c2) * d + c1) * d + here[..., 1], (3.0 * c3 * d + 2.0 * c2) * d + c1
 
     def beyond(self, x: Array) -> Flags:
         """Tell where ``x`` lies outside the points; a curve without points has no outside."""
@@ -66,32 +69,28 @@ def pieces_through(x: Sequence[float], y: Sequence[float]) -> Pieces:
     It goes through its points exactly and never overshoots them. Beyond the ends it goes on straight,
     at the end slope or at the last chord's slope, whichever is steeper.
     """
-    from scipy.interpolate import PchipInterpolator  # costs a third of a second to import
-
     xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     inner = PchipInterpolator(xs, ys).c[::-1].T  # lowest power first
     chords = np.diff(ys) / np.diff(xs)
     ends = PchipInterpolator(xs, ys).derivative()(xs[[0, -1]])
     first = chords[0] if abs(chords[0]) > abs(ends[0]) else ends[0]
     last = chords[-1] if abs(chords[-1]) > abs(ends[1]) else ends[1]
-    left = np.array([[ys[0], first, 0.0, 0.0]])
-    right = np.array([[ys[-1], last, 0.0, 0.0]])
-    return Pieces(xs, np.concatenate([xs[:1], xs]), np.concatenate([left, inner, right]))
+    left = np.array([[xs[0], ys[0], first, 0.0, 0.0]])
+    right = np.array([[xs[-1], ys[-1], last, 0.0, 0.0]])
+    return Pieces(xs, np.concatenate([left, np.column_stack([xs[:-1], inner]), right]))
 
 
 def constant_pieces(value: float) -> Pieces:
     """Return a curve that has one value everywhere and no points to be beyond of."""
-    coefficients = np.array([[value, 0.0, 0.0, 0.0]] * 2)
-    return Pieces(np.array([np.inf]), np.zeros(2), coefficients)
+    return Pieces(np.array([np.inf]), np.array([[0.0, value, 0.0, 0.0, 0.0]] * 2))
 
 
 def stack_pieces(curves: Sequence[Pieces]) -> Pieces:
     """Stack single curves along a new first axis, padding short ones with pieces that are never reached."""
     most = max(curve.knots.shape[-1] for curve in curves)
-    knots, origin, coefficients = [], [], []
-    for curve in curves:
-        missing = (0, most - curve.knots.shape[-1])
-        knots.append(np.pad(curve.knots, missing, constant_values=np.inf))
-        origin.append(np.pad(curve.origin, missing))
-        coefficients.append(np.pad(curve.coefficients, (missing, (0, 0))))
-    return Pieces(np.stack(knots), np.stack(origin), np.stack(coefficients))
+    missing = [most - curve.knots.shape[-1] for curve in curves]
+    knots = [
+        np.pad(curve.knots, (0, more), constant_values=np.inf) for curve, more in zip(curves, missing, strict=True)
+    ]
+    pieces = [np.pad(curve.pieces, ((0, more), (0, 0))) for curve, more in zip(curves, missing, strict=True)]
+    return Pieces(np.stack(knots), np.stack(pieces))

@@ -28,9 +28,7 @@ def friction_product(reynolds: Array, relative_roughness: Array) -> tuple[Array,
 
     ``reynolds`` >= 0, ``relative_roughness`` in 0..0.2, any shapes that fit together.
     """
-    turbulent, turbulent_slope = _colebrook_product(
-        np.maximum(reynolds, LAMINAR_BELOW_REYNOLDS), relative_roughness
-    )
+    turbulent, turbulent_slope = _colebrook_product(np.maximum(reynolds, LAMINAR_BELOW_REYNOLDS), relative_roughness)
     span = TURBULENT_ABOVE_REYNOLDS - LAMINAR_BELOW_REYNOLDS
     place = np.clip((reynolds - LAMINAR_BELOW_REYNOLDS) / span, 0.0, 1.0)
     weight = place * place * (3.0 - 2.0 * place)

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from shared.calc.line import Pipes, head_loss
+from shared.calc.line import Pipes, head_loss, joined
 from shared.calc.root import Array
 
 _LEAST_SLOPE = 1e-9  # m per m3/s: keeps the split of arms defined at rest where only K is stated
@@ -25,6 +26,12 @@ class BerthLine:
     segments: Pipes
     end_head_m: Array
     viscosity_m2_per_s: Array
+
+    @cached_property
+    def in_row(self) -> tuple[Pipes, Array]:
+        """Arms (where all are of one kind) and segments as one row, and each one's share of the flow."""
+        share = np.concatenate([1.0 / self.arm_count, np.ones_like(self.segments.length_m)], axis=-1)
+        return joined(self.arms, self.segments), share
 
 
 def arm_flows(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:
@@ -55,13 +62,16 @@ def _split(line: BerthLine, flow: Array) -> tuple[Array, Array, Array]:
     return each, common, 1.0 / conductance.sum(-1)
 
 
-def _arm_loss(line: BerthLine, flow: Array) -> tuple[Array, Array]:
+def _losses(line: BerthLine, flow: Array) -> tuple[Array, Array]:
+    """Return the head lost in the arms and in each segment, (cases, 1 + segments), and slopes with total flow."""
+    viscosity = line.viscosity_m2_per_s[..., None]
     if line.arm_count.shape[-1] == 1:
-        each, _ = arm_flows(line, flow)
-        loss, slope = head_loss(line.arms, each, line.viscosity_m2_per_s[..., None])
-        return loss[..., 0], slope[..., 0] / line.arm_count[..., 0]
-    _, loss, slope = _split(line, flow)
-    return loss, slope
+        pipes, share = line.in_row
+        loss, slope = head_loss(pipes, flow[..., None] * share, viscosity)
+        return loss, slope * share
+    _, arm, arm_slope = _split(line, flow)
+    loss, slope = head_loss(line.segments, flow[..., None], viscosity)
+    return np.concatenate([arm[..., None], loss], axis=-1), np.concatenate([arm_slope[..., None], slope], axis=-1)
 
 
 def heads_along(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:
@@ -69,16 +79,9 @@ def heads_along(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:
 
     ``flow_m3_per_s`` has shape (cases,); the answers have shape (cases, 2 + segments).
     """
-    arm, arm_slope = _arm_loss(line, flow_m3_per_s)
-    loss, slope = head_loss(line.segments, flow_m3_per_s[..., None], line.viscosity_m2_per_s[..., None])
-    losses = np.concatenate([arm[..., None], loss, np.zeros_like(arm)[..., None]], axis=-1)
-    slopes = np.concatenate([arm_slope[..., None], slope, np.zeros_like(arm)[..., None]], axis=-1)
-    downstream = np.cumsum(losses[..., ::-1], axis=-1)[..., ::-1]
-    downstream_slope = np.cumsum(slopes[..., ::-1], axis=-1)[..., ::-1]
+    losses, slopes = _losses(line, flow_m3_per_s)
+    shape = (*losses.shape[:-1], losses.shape[-1] + 1)
+    downstream, downstream_slope = np.zeros(shape), np.zeros(shape)
+    np.cumsum(losses[..., ::-1], axis=-1, out=downstream[..., -2::-1])
+    np.cumsum(slopes[..., ::-1], axis=-1, out=downstream_slope[..., -2::-1])
     return line.end_head_m[..., None] + downstream, downstream_slope
-
-
-def manifold_head(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:
-    """Return the head in m that the berth needs at the manifold, and its slope with flow."""
-    heads, slopes = heads_along(line, flow_m3_per_s)
-    return heads[..., 0], slopes[..., 0]

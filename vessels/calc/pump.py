@@ -11,6 +11,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from shared.calc.arrays import fold_rows, take
 from shared.calc.curve import Pieces, constant_pieces, pieces_through, stack_pieces
 from shared.calc.root import Array
 
@@ -26,11 +27,6 @@ class PumpCurves:
     head: Pieces
     drop: Array
     exponent: Array
-
-    def at(self, index: int | tuple[Array, ...]) -> PumpCurves:
-        """Return the curves at one place of the leading axes."""
-        head = Pieces(self.head.knots[index], self.head.origin[index], self.head.coefficients[index])
-        return PumpCurves(self.speed_rpm[index], head, self.drop[index], self.exponent[index])
 
 
 def curves_by_points(speeds_rpm: Sequence[float], points: Sequence[Sequence[tuple[float, float]]]) -> PumpCurves:
@@ -59,22 +55,13 @@ def stack_curves(pumps: Sequence[PumpCurves]) -> PumpCurves:
         own = pump.speed_rpm.size
         return [min(i, own - 1) for i in range(most)]
 
-    rows = [padded(pump) for pump in pumps]
-    singles = [
-        Pieces(pump.head.knots[i], pump.head.origin[i], pump.head.coefficients[i])
-        for pump, row in zip(pumps, rows, strict=True)
-        for i in row
-    ]
-    flat = stack_pieces(singles)
-
-    def folded(array: Array) -> Array:
-        return array.reshape(len(pumps), most, *array.shape[1:])
-
+    wide = [take(pump, np.array(padded(pump))) for pump in pumps]
+    heads = [Pieces(pump.head.knots[i], pump.head.pieces[i]) for pump in wide for i in range(most)]
     return PumpCurves(
-        np.stack([pump.speed_rpm[row] for pump, row in zip(pumps, rows, strict=True)]),
-        Pieces(folded(flat.knots), folded(flat.origin), folded(flat.coefficients)),
-        np.stack([pump.drop[row] for pump, row in zip(pumps, rows, strict=True)]),
-        np.stack([pump.exponent[row] for pump, row in zip(pumps, rows, strict=True)]),
+        np.stack([pump.speed_rpm for pump in wide]),
+        fold_rows(stack_pieces(heads), (len(pumps), most)),
+        np.stack([pump.drop for pump in wide]),
+        np.stack([pump.exponent for pump in wide]),
     )
 
 
@@ -105,11 +92,13 @@ def beyond_curve(curves: PumpCurves, flow_m3_per_s: Array, speed_rpm: Array) -> 
 
 
 def greatest_tested_flow(curves: PumpCurves, speed_rpm: Array) -> Array:
-    """Return the flow in m3/s of the last tested point, carried to ``speed_rpm``; where the head is an
-    algebraic curve, the flow at which it reaches zero."""
+    """Return the flow in m3/s of the last tested point, carried to ``speed_rpm``.
+
+    Where the curve is algebraic, it is the flow at which the head reaches zero.
+    """
     knots = np.where(np.isinf(curves.head.knots), -np.inf, curves.head.knots).max(-1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        run_out = (curves.head.coefficients[..., 0, 0] / curves.drop) ** (1.0 / curves.exponent)
+        run_out = (curves.head.pieces[..., 0, 1] / curves.drop) ** (1.0 / curves.exponent)
     last = np.where(np.isfinite(knots), knots, run_out)
     return np.asarray((last * speed_rpm[..., None] / curves.speed_rpm).max(-1))
 
@@ -142,5 +131,7 @@ def _speed_weights(tested: Array, speed: Array) -> tuple[Array, Array]:
         slope[..., i + 1] += np.where(here & free, 1.0 / width, 0.0)
     at_top = n >= tested[..., -1]
     first_top = np.argmax(tested >= tested[..., -1:], axis=-1)[..., None]
-    np.put_along_axis(weight, first_top, np.where(at_top, 1.0, np.take_along_axis(weight, first_top, -1)[..., 0])[..., None], -1)
+    np.put_along_axis(
+        weight, first_top, np.where(at_top, 1.0, np.take_along_axis(weight, first_top, -1)[..., 0])[..., None], -1
+    )
     return weight, slope

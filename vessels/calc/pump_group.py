@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
-from shared.calc.line import Pipes, head_loss
+from shared.calc.line import Pipes, head_loss, joined
 from shared.calc.root import Array, Root, ValueAndSlope, find_falling_root
 from vessels.calc.pump import PumpCurves, greatest_tested_flow, pump_head
 
@@ -37,13 +38,12 @@ class PumpGroup:
     def junction_head(self, flow: Array, speed_rpm: Array) -> tuple[Array, Array, Array]:
         """Return the head that each pump brings to the junction at its own flow, and slopes by flow and speed."""
         head, by_flow, by_speed = pump_head(self.curves, flow, speed_rpm)
-        suction, suction_slope = self.suction_loss(flow)
-        discharge, discharge_slope = self._loss(self.discharge, flow)
-        return (
-            self.tank_head_m + head - suction - discharge,
-            by_flow - suction_slope - discharge_slope,
-            by_speed,
-        )
+        loss, loss_slope = self._loss(self._lines, flow)
+        return self.tank_head_m + head - loss, by_flow - loss_slope, by_speed
+
+    @cached_property
+    def _lines(self) -> Pipes:
+        return joined(self.suction, self.discharge)
 
     def _loss(self, pipes: Pipes, flow: Array) -> tuple[Array, Array]:
         if pipes.length_m.shape[-1] == 0:
@@ -78,7 +78,9 @@ def flows_at_head(
     most = _flow_beyond(surplus, 1.2 * greatest_tested_flow(group.curves, speed_rpm))
     at_rest, _ = surplus(np.zeros_like(most))
     shut = (at_rest <= 0.0) | (group.count == 0)
-    root = find_falling_root(surplus, np.zeros_like(most), np.where(shut, 0.0, most), start=start, tolerance=HEAD_TOLERANCE_M)
+    root = find_falling_root(
+        surplus, np.zeros_like(most), np.where(shut, 0.0, most), start=start, tolerance=HEAD_TOLERANCE_M
+    )
     flow = np.where(shut, 0.0, root.value)
     _, by_flow, by_speed = group.junction_head(flow, speed_rpm)
     slope = np.where(shut, -np.inf, np.minimum(by_flow, -1e-12))

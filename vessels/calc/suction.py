@@ -30,19 +30,13 @@ def npsh_available_m(group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Arr
     return limits.absolute_head_m - group.suction_loss(flow_m3_per_s)[0]
 
 
-def npsh_required_m(limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array) -> tuple[Array, Array, Array]:
-    """Return NPSH required in m and its slopes by flow and speed, carried to a speed by the square of its ratio."""
+def npsh_required_m(limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array) -> Array:
+    """Return NPSH required in m, carried to a speed by the square of its ratio (from memory: ANSI/HI 9.6.1)."""
     ratio = speed_rpm / limits.speed_rpm
-    value, slope = limits.required.evaluate(flow_m3_per_s / ratio)
-    return ratio**2 * value, ratio * slope, (2.0 * ratio * value - flow_m3_per_s * slope) / limits.speed_rpm
+    return ratio**2 * limits.required.evaluate(flow_m3_per_s / ratio)[0]
 
 
-def suction_margin(
-    group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array
-) -> tuple[Array, Array, Array]:
-    """Return NPSH available less required in m and its slopes by flow and speed; infinite where not known."""
-    loss, loss_slope = group.suction_loss(flow_m3_per_s)
-    required, by_flow, by_speed = npsh_required_m(limits, flow_m3_per_s, speed_rpm)
-    known = limits.known & (flow_m3_per_s > 0)
-    margin = np.where(known, limits.absolute_head_m - loss - required, np.inf)
-    return margin, np.where(known, -loss_slope - by_flow, 0.0), np.where(known, -by_speed, 0.0)
+def suction_margin_m(group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array) -> Array:
+    """Return NPSH available less required in m; infinite where it is not known or the pump stands at no flow."""
+    left = npsh_available_m(group, limits, flow_m3_per_s) - npsh_required_m(limits, flow_m3_per_s, speed_rpm)
+    return np.where(limits.known & (flow_m3_per_s > 0), left, np.inf)

@@ -1,0 +1,47 @@
+"""``manage.py assess FILE``: answer a case file without a database."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandParser
+
+from compat.answer import answer_case
+from compat.case_file import CaseError, read_case
+from compat.report import report
+
+INPUT_ERROR, NO_OPERATING_POINT = 2, 3
+
+
+class Command(BaseCommand):
+    """Print the answer as text or JSON; exit 2 on an input error, 3 where there is no operating point."""
+
+    help = (
+        "Answer one case file: rate, speeds, gauge readings, every limit and the one that binds."
+        f" Exit status: 0 answered, {INPUT_ERROR} input error, {NO_OPERATING_POINT} no operating point."
+    )
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        """Take the file, and whether JSON is wanted."""
+        parser.add_argument("file", type=Path, help="the case file (JSON); manage.py case_schema describes it")
+        parser.add_argument("--json", action="store_true", help="print the answer as JSON")
+
+    def handle(self, *, file: Path, json: bool, **_: object) -> None:
+        """Read, answer, print."""
+        try:
+            case = read_case(file)
+        except CaseError as error:
+            self.stderr.write("\n".join(error.problems))
+            sys.exit(INPUT_ERROR)
+        answer = answer_case(case)
+        self.stdout.write(as_json(answer.document()) if json else report(answer), ending="")
+        if answer.outcome == "no operating point":
+            sys.exit(NO_OPERATING_POINT)
+
+
+def as_json(document: dict[str, object]) -> str:
+    """Return a document as indented JSON text with a line end."""
+    return json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"

@@ -1,0 +1,118 @@
+"""The answer to a case as plain text for a terminal or a mail (pure: no Django)."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from compat.answer import Answer
+from compat.limit_rows import LimitRow
+from shared.calc.units import from_si, to_si
+
+NOT_KNOWN = "not known"
+
+
+def report(answer: Answer) -> str:
+    """Return the answer as text: the answer first, then gauges, arms, limits, questions, cautions."""
+    parts = [_head(answer), _pumps(answer), _arms(answer), _limits(answer)]
+    if answer.questions:
+        parts.append(["Not stated", *(f"  - {question}" for question in answer.questions)])
+    parts.append(["Cautions", *(f"  - {caution}" for caution in answer.cautions)])
+    return "\n\n".join("\n".join(part) for part in parts) + "\n"
+
+
+def _head(answer: Answer) -> list[str]:
+    lines = [answer.title or "Untitled case", "=" * max(len(answer.title), 13)]
+    if answer.reason:
+        lines.append(f"{answer.outcome[0].upper()}{answer.outcome[1:]}. {answer.reason}")
+    facts = [
+        ("Rate", number(answer.total_flow_m3_per_h, "m³/h", 1)),
+        ("Manifold pressure", pressure(answer.manifold_pressure_bar_gauge)),
+        ("Manifold pressure at rest", pressure(answer.manifold_pressure_at_rest_bar_gauge)),
+        ("Common speed", number(answer.common_speed_rpm, "rpm", 1)),
+        ("Binding limit", _binding(answer)),
+    ]
+    if answer.throttled_head_m:
+        facts.insert(3, ("Head to throttle away", number(answer.throttled_head_m, "m", 2)))
+    lines += [f"{name:<26}{value}" for name, value in facts if name != "Common speed" or answer.common_speed_rpm]
+    state = "converged" if answer.converged else "NOT converged: do not use these figures"
+    lines.append(f"{'Solution':<26}{state}, {answer.residual_m:.1e} m of head left over")
+    return lines
+
+
+def _binding(answer: Answer) -> str:
+    return next((row.label for row in answer.limits if row.key == answer.binding), "none: the speeds are as stated")
+
+
+def _pumps(answer: Answer) -> list[str]:
+    rows = [("Pump", "speed rpm", "flow m³/h", "head m", "suction bar", "discharge bar", "discharge kgf/cm²")]
+    for pump in answer.pumps:
+        if not pump.running:
+            rows.append((pump.name, "stopped", "", "", "", "", ""))
+            continue
+        discharge = pump.discharge_pressure_bar_gauge
+        technical = None if discharge is None else from_si(to_si(discharge, "bar"), "kgf/cm²")
+        rows.append(
+            (
+                pump.name,
+                number(pump.speed_rpm, "", 1),
+                number(pump.flow_m3_per_h, "", 1),
+                number(pump.head_m, "", 2),
+                number(pump.suction_pressure_bar_gauge, "", 3),
+                number(discharge, "", 3),
+                number(technical, "", 3),
+            )
+        )
+    return ["Expected gauge readings", *_table(rows)]
+
+
+def _arms(answer: Answer) -> list[str]:
+    rows = [("Arms or hoses", "number", "each m³/h", "velocity m/s")]
+    rows += [
+        (arm.name, str(arm.count), number(arm.flow_each_m3_per_h, "", 1), number(arm.velocity_m_per_s, "", 2))
+        for arm in answer.arms
+    ]
+    return ["Flow in each arm", *_table(rows)]
+
+
+def _limits(answer: Answer) -> list[str]:
+    rows: list[tuple[str, ...]] = [("Limit", "state", "value", "allowed", "margin", "unit", "owner")]
+    rows += [_limit(row) for row in answer.limits]
+    asks = [f"  - {row.label}: {row.ask}" for row in answer.limits if row.state == "not decided" and row.ask]
+    lines = ["Limits", *_table(rows)]
+    return [*lines, "", "Not decided", *asks] if asks else lines
+
+
+def _limit(row: LimitRow) -> tuple[str, ...]:
+    return (
+        row.label,
+        row.state,
+        number(row.value, "", 3),
+        number(row.allowed, "", 3),
+        number(row.margin, "", 3) if row.margin is not None else "",
+        row.unit,
+        row.owner,
+    )
+
+
+def number(value: float | None, unit: str, places: int) -> str:
+    """Return a number with its unit, or that it is not known."""
+    if value is None:
+        return NOT_KNOWN
+    text = f"{value:,.{places}f}"
+    text = text.removeprefix("-") if float(text.replace(",", "")) == 0 else text
+    return f"{text} {unit}".rstrip()
+
+
+def pressure(value_bar: float | None) -> str:
+    """Return a gauge pressure in bar and in kgf/cm²."""
+    if value_bar is None:
+        return NOT_KNOWN
+    return f"{number(value_bar, 'bar', 3)} ({number(from_si(to_si(value_bar, 'bar'), 'kgf/cm²'), 'kgf/cm²', 3)}), gauge"
+
+
+def _table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
+    for row in rows:
+        first = row[0].ljust(widths[0])
+        rest = [text.rjust(width) for text, width in zip(row[1:], widths[1:], strict=True)]
+        yield "  " + "  ".join([first, *rest]).rstrip()
