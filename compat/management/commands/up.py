@@ -1,0 +1,132 @@
+"""``manage.py up``: everything from an empty folder to a served site, and again without losing anything."""
+
+from __future__ import annotations
+
+import errno
+import os
+import socket
+import sys
+from argparse import ArgumentParser
+from importlib import import_module
+from importlib.util import find_spec
+from typing import Any
+
+from django.conf import settings
+from django.core.management import call_command
+from django.core.management.base import BaseCommand, CommandError
+from django.core.management.utils import get_random_secret_key
+from django.db import transaction
+from django.utils import timezone
+
+from compat.settings import secret_key
+from shared.models import Person
+from shared.signing import load_or_make_key, write_private_file
+
+demo: Any = import_module("compat.demo") if find_spec("compat.demo") else None
+if not hasattr(demo, "load"):
+    demo = None
+
+_LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
+_PORTS_TRIED = 50
+_WORKERS = 2
+_REQUEST_SECONDS = 120
+
+
+class Command(BaseCommand):
+    """Prepare the data folder and database, load the demo into an empty one, print the address, serve."""
+
+    help = "Prepare everything that is missing, then serve the site until Ctrl-C. Running it again keeps all data."
+    requires_system_checks = ()  # they run below, once there is a secret key
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        """Take the address, and whether an empty database gets the demo scenario."""
+        parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
+        parser.add_argument("--port", type=_port, default=8000, help="port to listen on (default: 8000)")
+        parser.add_argument("--no-demo", action="store_true", help="leave an empty database empty")
+
+    def handle(self, *_: Any, **options: Any) -> None:
+        """Prepare, say where the site is, and become its server."""
+        host, wanted = options["host"], options["port"]
+        port = free_port(host, wanted)
+        prepare_keys()
+        self.check()
+        call_command("migrate", verbosity=0, interactive=False)
+        if demo is None:
+            self.stdout.write("This version has no demo scenario; the database stays as it is.")
+        elif not options["no_demo"] and not Person.objects.exists():
+            self.stdout.write("The database is empty: loading the demo scenario …")
+            with transaction.atomic():
+                demo.load(now=timezone.now())
+        if port != wanted:
+            self.stdout.write(f"Port {wanted} on {host} is taken, so the site is on port {port}.")
+        self._say_who_signs_in()
+        self._say_where(host, port)
+        self.stdout.flush()
+        serve(host, port)
+
+    def _say_where(self, host: str, port: int) -> None:
+        named = "localhost" if host in _LOOPBACK else host
+        self.stdout.write(f"\nBerth Accord is at http://{named}:{port}/  (Ctrl-C stops it)")
+        if host not in _LOOPBACK and "BERTH_ACCORD_HOSTS" not in os.environ:
+            self.stdout.write("Set BERTH_ACCORD_HOSTS to the names by which others call this machine.")
+
+    def _say_who_signs_in(self) -> None:
+        log_ins = demo.LOG_INS if demo else ()
+        people = Person.objects.in_bulk([entry.username for entry in log_ins], field_name="username")
+        shown = [entry for entry in log_ins if entry.username in people]
+        if shown:
+            self.stdout.write(f"Demo log-ins, each with the secret “{demo.SECRET}” unless it was changed:")
+            for entry in shown:
+                person = people[entry.username]
+                of = person.organisation or "this installation"
+                self.stdout.write(f"  {entry.username:<16} {person.full_name}, {person.title or person.role}, {of}")
+        elif not Person.objects.exists():
+            self.stdout.write("Nobody can sign in yet; make the first administrator with: manage.py createsuperuser")
+
+
+def prepare_keys() -> None:
+    """Make the data folder, secret key and signing key where they are missing; leave them where they are not."""
+    settings.DATA_DIR.mkdir(mode=0o700, parents=True, exist_ok=True)
+    if not secret_key():
+        write_private_file(settings.SECRET_KEY_FILE, get_random_secret_key().encode("ascii"))
+        settings.SECRET_KEY = secret_key()
+    load_or_make_key(settings.SIGNING_KEY_FILE)
+
+
+def free_port(host: str, wanted: int) -> int:
+    """Return the wanted port or the next free one; raise CommandError when there is none or no such address."""
+    for port in range(wanted, min(wanted + _PORTS_TRIED, 65536)):
+        try:
+            with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as listener:
+                listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+                listener.bind((host, port))
+                listener.listen()
+        except PermissionError:
+            raise CommandError(f"Port {port} needs more rights than you have; choose one from 1024 up.") from None
+        except OSError as error:
+            if isinstance(error, socket.gaierror) or not is_taken(error):
+                raise CommandError(f"Can't listen on {host}: {error.strerror}.") from None
+        else:
+            return port
+    raise CommandError(f"Ports {wanted} to {port} on {host} are all taken; name a free one with --port.")
+
+
+def is_taken(error: OSError) -> bool:
+    """Tell whether listening failed only because another program listens there."""
+    return error.errno == errno.EADDRINUSE
+
+
+def serve(host: str, port: int) -> None:
+    """Become the web server, so that Ctrl-C and signals reach it directly."""
+    address = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
+    command = [sys.executable, "-m", "gunicorn", "compat.wsgi:application", "--bind", address]
+    command += ["--workers", str(_WORKERS), "--timeout", str(_REQUEST_SECONDS), "--log-level", "warning"]
+    command += ["--chdir", str(settings.BASE_DIR), "--no-control-socket"]
+    os.execv(sys.executable, command)  # noqa: S606 (no shell is wanted)
+
+
+def _port(text: str) -> int:
+    port = int(text)
+    if not 1 <= port <= 65535:
+        raise ValueError(text)
+    return port
