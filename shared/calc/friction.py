@@ -28,6 +28,8 @@ def friction_product(reynolds: Array, relative_roughness: Array) -> tuple[Array,
 
     ``reynolds`` >= 0, ``relative_roughness`` in 0..0.2, any shapes that fit together.
     """
+    if reynolds.size and reynolds.min() >= TURBULENT_ABOVE_REYNOLDS:
+        return _colebrook_product(reynolds, relative_roughness)  # the blend would add nothing
     turbulent, turbulent_slope = _colebrook_product(np.maximum(reynolds, LAMINAR_BELOW_REYNOLDS), relative_roughness)
     span = TURBULENT_ABOVE_REYNOLDS - LAMINAR_BELOW_REYNOLDS
     place = np.clip((reynolds - LAMINAR_BELOW_REYNOLDS) / span, 0.0, 1.0)
@@ -40,15 +42,16 @@ def friction_product(reynolds: Array, relative_roughness: Array) -> tuple[Array,
 def _colebrook_product(reynolds: Array, relative_roughness: Array) -> tuple[Array, Array]:
     rough = relative_roughness / 3.7
     smooth = 2.51 / reynolds
-    # x = 1/sqrt(f); Newton on x + 2 log10(rough + smooth x) = 0, whose curvature is so small that
-    # three steps from the plain guess x = 5 reach the last digits over the whole range.
+    # x = 1/sqrt(f) solves g(x) = x + 2 log10(rough + smooth x) = 0. Two steps of Halley's method from
+    # the plain guess x = 5 reach the last digits over the whole range, so little is g curved.
     x = -_LOG10_SLOPE * np.log(rough + 5.0 * smooth)
-    for _ in range(3):
+    for _ in range(2):
         inner = rough + smooth * x
-        slope = 1.0 + _LOG10_SLOPE * smooth / inner
-        x = x - (x + _LOG10_SLOPE * np.log(inner)) / slope
-    inner = rough + smooth * x
-    slope = 1.0 + _LOG10_SLOPE * smooth / inner
+        bend = smooth / inner
+        value = x + _LOG10_SLOPE * np.log(inner)
+        slope = 1.0 + _LOG10_SLOPE * bend
+        x = x - value * slope / (slope * slope + 0.5 * _LOG10_SLOPE * value * bend * bend)
+    bend = smooth / (rough + smooth * x)
     factor = 1.0 / (x * x)
-    log_slope = -2.0 * _LOG10_SLOPE * smooth / (inner * slope)
+    log_slope = -2.0 * _LOG10_SLOPE * bend / (1.0 + _LOG10_SLOPE * bend)
     return factor * reynolds, factor * (1.0 + log_slope)
