@@ -15,6 +15,8 @@ from shared.calc.arrays import fold_rows, take
 from shared.calc.curve import Pieces, constant_pieces, pieces_through, stack_pieces
 from shared.calc.root import Array
 
+_LEAST_FLOW_M3_PER_S = 1e-9  # an exponent below 1 gives no finite slope at rest; this one is steep enough
+
 
 @dataclass(frozen=True)
 class PumpCurves:
@@ -111,7 +113,8 @@ def _heads_by_affinity(curves: PumpCurves, flow: Array, speed: Array) -> tuple[A
     if curves.drop.any():
         drop = curves.drop * np.abs(x) ** curves.exponent
         h = h - drop
-        slope = slope - curves.exponent * curves.drop * np.abs(x) ** (curves.exponent - 1.0)
+        near_rest = np.maximum(np.abs(x), _LEAST_FLOW_M3_PER_S)
+        slope = slope - curves.exponent * curves.drop * near_rest ** (curves.exponent - 1.0)
     return ratio**2 * h, ratio * slope, (2.0 * ratio * h - flow * slope) / tested
 
 
