@@ -1,0 +1,213 @@
+"""Acts that open an accord, or an amendment of one that is in force."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+from datetime import datetime
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+
+from compat.accord.answering import latest_answers
+from compat.accord.bargaining import propose_value, standing
+from compat.accord.checklist.conditions import Connection, TransferConditions
+from compat.accord.checklist.item import Side
+from compat.accord.models import Accord, ChecklistAnswer, ValueProposal
+from compat.accord.moving import MeanwhileError, checked_reason, locked
+from compat.accord.permissions import check_acting_side
+from compat.accord.states import State
+from compat.accord.values import DEFINITIONS
+from compat.case_file import CaseFile, case_document
+from compat.composing import compose_case, setting_of
+from shared.calc.errors import InputError
+from shared.canonical import canonical_bytes, numbers_as_text, sha256_hex
+from shared.models import Person
+from shared.permissions import NotAllowedError, acts_for
+from shared.trail import Fact, record
+from terminals.models import BerthRevision
+from vessels.models import VesselRevision
+
+LONGEST_PLACE = 250
+
+
+@transaction.atomic
+def open_accord(
+    *,
+    by: Person,
+    now: datetime,
+    vessel_revision: VesselRevision,
+    berth_revision: BerthRevision,
+    case: CaseFile,
+    conditions: TransferConditions,
+    place: str,
+    planned_start: datetime,
+    proposals: Mapping[str, Decimal] | None = None,
+) -> Accord:
+    """Open an accord between a ship's and a berth's operator on a frozen case, on behalf of one of them.
+
+    ``proposals`` are values, by key, that the opening side puts on the table at once. Raises NotAllowedError for
+    anyone else, InputError where the case is not made of these revisions.
+    """
+    ship_party, terminal_party = vessel_revision.vessel.organisation, berth_revision.berth.terminal.organisation
+    side = Side.SHIP if acts_for(by, ship_party) else Side.TERMINAL
+    if not (acts_for(by, ship_party) or acts_for(by, terminal_party)):
+        raise NotAllowedError(
+            "Only an administrator or officer of the ship's or the terminal's operator opens an accord."
+        )
+    _check_made_of(case, vessel_revision, berth_revision)
+    accord = Accord.objects.create(
+        ship_party=ship_party,
+        terminal_party=terminal_party,
+        place=_checked_place(place),
+        planned_start=_checked_start(planned_start),
+        conditions=conditions_of(case, conditions).document(),
+        state_changed_at=now,
+        opened_by=by,
+        opened_side=side,
+        opened_at=now,
+        **_frozen(case, vessel_revision, berth_revision),
+    )
+    facts: dict[str, Fact] = {
+        "side": str(side),
+        "ship": accord.ship_name,
+        "berth": accord.berth_name,
+        "facts_sha256": accord.facts_sha256,
+    }
+    record(act="accord opened", by=by, now=now, subject=accord.subject, facts=facts)
+    for key, value in (proposals or {}).items():
+        propose_value(by=by, now=now, accord=accord, key=key, value=value, seen=None)
+    return accord
+
+
+@transaction.atomic
+def open_amendment(
+    *, by: Person, now: datetime, accord: Accord, reason: str, planned_start: datetime, newest_facts: bool
+) -> Accord:
+    """Open the next round of a plan in force; that plan stays in force until both sides signed the new one.
+
+    Agreed values and answers are carried over with who gave them and when, and each can be changed. With
+    ``newest_facts`` the case is put together anew from the newest revisions of ship and berth.
+    """
+    side = check_acting_side(by, accord)
+    accord = locked(accord)
+    if accord.state != State.IN_FORCE:
+        raise MeanwhileError(f"This accord is {accord.state}; only a plan in force is amended.")
+    told = checked_reason(reason)
+    frozen = (
+        _frozen_anew(accord)
+        if newest_facts
+        else _frozen(accord.case_file(), accord.vessel_revision, accord.berth_revision)
+    )
+    amendment = Accord(
+        ship_party=accord.ship_party,
+        terminal_party=accord.terminal_party,
+        place=accord.place,
+        planned_start=_checked_start(planned_start),
+        conditions=accord.conditions,
+        plan_number=accord.plan_number + 1,
+        amends=accord,
+        amendment_reason=told,
+        state_changed_at=now,
+        opened_by=by,
+        opened_side=side,
+        opened_at=now,
+        **frozen,
+    )
+    _save_only_amendment(amendment)
+    _carry_over(accord, amendment)
+    facts: dict[str, Fact] = {
+        "side": str(side),
+        "reason": told,
+        "plan_number": amendment.plan_number,
+        "amends": accord.subject,
+    }
+    record(act="amendment opened", by=by, now=now, subject=amendment.subject, facts=facts)
+    record(
+        act="amendment opened", by=by, now=now, subject=accord.subject, facts={"reason": told, "by": amendment.subject}
+    )
+    return amendment
+
+
+def conditions_of(case: CaseFile, stated: TransferConditions) -> TransferConditions:
+    """Return the stated conditions with what the case itself says: the operation, and arms or hoses."""
+    kinds = {arm.kind for arm in case.berth.arms}
+    connection: Connection = "arms and hoses" if len(kinds) == 2 else "arms" if "arm" in kinds else "hoses"
+    return replace(stated, operation="discharge", connection=connection)
+
+
+def facts_sha256_of(case: CaseFile) -> str:
+    """Return the SHA-256 over the canonical bytes of a case without what is still to be agreed."""
+    document = {key: part for key, part in case_document(case).items() if key != "agreed"}
+    return sha256_hex(canonical_bytes(numbers_as_text(document)))
+
+
+def _frozen(case: CaseFile, vessel_revision: VesselRevision, berth_revision: BerthRevision) -> dict[str, object]:
+    berth = ", ".join(part for part in (case.berth.terminal, case.berth.name) if part)
+    return {
+        "vessel_revision": vessel_revision,
+        "berth_revision": berth_revision,
+        "case": case_document(case),
+        "facts_sha256": facts_sha256_of(case),
+        "ship_name": case.ship.name,
+        "berth_name": berth,
+        "cargo_name": case.cargo.name,
+    }
+
+
+def _frozen_anew(accord: Accord) -> dict[str, object]:
+    vessel_revision = accord.vessel_revision.vessel.revisions.first() or accord.vessel_revision
+    berth_revision = accord.berth_revision.berth.revisions.first() or accord.berth_revision
+    setting = setting_of(accord.case_file(), accord.berth_revision.berth_facts())
+    case = compose_case(vessel_revision.ship_facts(), berth_revision.berth_facts(), setting)
+    return _frozen(case, vessel_revision, berth_revision)
+
+
+def _check_made_of(case: CaseFile, vessel_revision: VesselRevision, berth_revision: BerthRevision) -> None:
+    """A berth's arms may be connected in part, so they are compared by kind and not by count."""
+    if case.ship != vessel_revision.ship_facts():
+        raise InputError(f"The case does not state the ship as in {vessel_revision}; assess it anew.")
+    stated = berth_revision.berth_facts()
+    if case.berth.model_copy(update={"arms": stated.arms}) != stated:
+        raise InputError(f"The case does not state the berth as in {berth_revision}; assess it anew.")
+
+
+def _checked_place(place: str) -> str:
+    told = place.strip()
+    if not told or len(told) > LONGEST_PLACE:
+        raise InputError(
+            f"Place has {len(told)} characters; allowed: 1 to {LONGEST_PLACE}. Name where the transfer takes place."
+        )
+    return told
+
+
+def _checked_start(planned_start: datetime) -> datetime:
+    if planned_start.tzinfo is None:
+        raise InputError("Planned start has no zone; state it, such as 2026-03-21T14:30+00:00.")
+    return planned_start
+
+
+def _save_only_amendment(amendment: Accord) -> None:
+    try:
+        with transaction.atomic():
+            amendment.save(force_insert=True)
+    except IntegrityError as error:
+        raise MeanwhileError(
+            "There is an amendment of this plan already; work on that one, or withdraw it first."
+        ) from error
+
+
+def _carry_over(earlier: Accord, amendment: Accord) -> None:
+    """Copy agreed values and counting answers, each still by who gave it and when."""
+    for where in standing(earlier).values():
+        if where.agreed is not None and where.agreed.key in DEFINITIONS:
+            _copy_into(amendment, where.agreed)
+    for answer in latest_answers(earlier).values():
+        answer.carried_from_plan = answer.carried_from_plan or earlier.plan_number
+        _copy_into(amendment, answer)
+
+
+def _copy_into(amendment: Accord, row: ValueProposal | ChecklistAnswer) -> None:
+    row.pk = None
+    row.accord = amendment
+    row.save(force_insert=True)

@@ -1,0 +1,132 @@
+"""Gathers from the rows of an accord what its plan is made from."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Literal, cast
+
+from compat.accord.answering import latest_answers
+from compat.accord.bargaining import agreed_values, standing
+from compat.accord.checklist import items_before_signing
+from compat.accord.checklist.item import Side
+from compat.accord.engine import work_out
+from compat.accord.models import Accord
+from compat.accord.plan_diagram import diagram_document
+from compat.accord.plan_inputs import (
+    PlanAct,
+    PlanFacts,
+    PlanInputs,
+    PlanMark,
+    PlanParty,
+    PlanPerson,
+    PlanPlace,
+    PlanShip,
+    PlanValue,
+)
+from compat.accord.values import DEFINITIONS, case_with
+from compat.case_file import case_document, check_case
+from compat.withholding import without_line_data
+from shared.calc.errors import InputError
+from shared.models import Person
+from shared.revisions import facts_sha256
+from shared.trail import trail_head
+
+
+def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
+    """Return what goes into the plan as it stands now; raise InputError where the engine has no answer."""
+    values = agreed_values(standing(accord))
+    worked = work_out(accord.case, values)
+    if worked.answer is None:
+        raise InputError(" ".join(worked.problems))
+    case = check_case(case_with(accord.case, values), accord.title)
+    terminal = accord.berth_revision.berth.terminal
+    shared = accord.berth_revision.berth.line_data_shared
+    position, head = trail_head()
+    return PlanInputs(
+        accord_id=str(accord.public_id),
+        reference=accord.reference,
+        plan_number=accord.plan_number,
+        prepared_at=now,
+        planned_start=accord.planned_start,
+        ship_party=PlanParty(accord.ship_party.name, "", _people(accord, Side.SHIP)),
+        terminal_party=PlanParty(accord.terminal_party.name, terminal.address, _people(accord, Side.TERMINAL)),
+        ship=PlanShip(accord.ship_name, accord.case["ship"].get("imo_number")),
+        place=PlanPlace(terminal.name, accord.case["berth"]["name"], accord.place, terminal.port),
+        conditions=accord.transfer_conditions(),
+        values=_values(accord),
+        case=case_document(case),
+        answer=worked.answer if shared else without_line_data(worked.answer),
+        diagram=diagram_document(case, worked.answer),
+        marks=_marks(accord),
+        facts=_facts(accord),
+        trail_position=position,
+        trail_sha256=head,
+        amendment_reason=accord.amendment_reason,
+        earlier_plan_sha256=accord.amends.payload_sha256 if accord.amends else None,
+        line_data_shared=shared,
+    )
+
+
+def _people(accord: Accord, side: Side) -> tuple[PlanPerson, ...]:
+    """Return everyone who acted for a side in this accord, by name."""
+    acted = {
+        *accord.proposals.filter(side=side).values_list("by", flat=True),
+        *accord.proposals.filter(decided_side=side).values_list("decided_by", flat=True),
+        *accord.answers.filter(side=side).values_list("by", flat=True),
+    }
+    people = Person.objects.filter(pk__in=acted).order_by("full_name", "pk")
+    return tuple(PlanPerson(person.full_name, person.title) for person in people)
+
+
+def _values(accord: Accord) -> tuple[PlanValue, ...]:
+    stand = standing(accord)
+    found = []
+    for key, definition in DEFINITIONS.items():
+        agreed = stand[key].agreed if key in stand else None
+        if agreed is None:
+            continue
+        found.append(
+            PlanValue(
+                key=key,
+                label=definition.label,
+                unit=definition.unit,
+                value=agreed.value,
+                proposed=_act(accord, agreed.side, agreed.by, agreed.at),
+                accepted=_act(accord, agreed.decided_side, agreed.decided_by, agreed.decided_at),
+                gauge=definition.gauge,
+            )
+        )
+    return tuple(found)
+
+
+def _act(accord: Accord, side: str, by: Person, at: datetime | None) -> PlanAct:
+    if at is None:
+        raise InputError("A value counts as agreed but has no time of acceptance.")
+    return PlanAct(Side(side), by.full_name, accord.party(Side(side)).name, at)
+
+
+def _marks(accord: Accord) -> tuple[PlanMark, ...]:
+    asked = {item.key: item for item in items_before_signing(accord.transfer_conditions())}
+    return tuple(
+        PlanMark(
+            item_key=key,
+            side=side,
+            answer=cast(Literal["yes", "no", "does not apply"], given.answer),
+            person=given.by.full_name,
+            organisation=accord.party(side).name,
+            at=given.at,
+            remark=given.remark,
+            values=given.values,
+            carried_from_plan=given.carried_from_plan,
+        )
+        for (key, side), given in latest_answers(accord).items()
+        if key in asked
+    )
+
+
+def _facts(accord: Accord) -> tuple[PlanFacts, ...]:
+    vessel, berth = accord.vessel_revision, accord.berth_revision
+    return (
+        PlanFacts("ship", accord.ship_name, vessel.number, facts_sha256(vessel.ship_facts())),
+        PlanFacts("berth", accord.berth_name, berth.number, facts_sha256(berth.berth_facts())),
+    )

@@ -1,0 +1,137 @@
+"""Takes an accord to any state by its own acts."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from decimal import Decimal
+from typing import Any
+
+from compat.accord import actions
+from compat.accord.answering import latest_answers
+from compat.accord.checklist import items_before_signing
+from compat.accord.checklist.conditions import TransferConditions
+from compat.accord.checklist.item import AskedValue, Side
+from compat.accord.models import Accord, AnswerChoice
+from compat.accord.states import State
+from compat.case_file import check_case
+from shared.models import Person
+from tests.builders import NOW, SECRET, case_document, make_berth, make_vessel
+
+PRESSURE = "manifold_pressure_bar_gauge"
+HIGHEST = "highest_rate_m3_per_h"
+START = "start_rate_m3_per_h"
+VALUES = {PRESSURE: Decimal(8), HIGHEST: Decimal(2800), START: Decimal(600)}
+
+# What is known here keeps the checklist short: a gas oil by day, tanks not inerted, no washing.
+CONDITIONS = TransferConditions(
+    crude=False,
+    volatile=False,
+    static_accumulator=False,
+    inerted=False,
+    vapour_return=False,
+    hydrogen_sulphide=False,
+    benzene=False,
+    crude_oil_washing=False,
+    night=False,
+    pump_room=True,
+    notice_required=False,
+)
+
+
+def open_accord(ship: Person, terminal: Person, *, by: Person | None = None, **changes: Any) -> Accord:
+    """Open an accord between the organisations of two people."""
+    assert ship.organisation is not None
+    assert terminal.organisation is not None
+    shared = changes.pop("line_data_shared", True)
+    vessel = make_vessel(ship.organisation, ship)
+    berth = make_berth(terminal.organisation, terminal, line_data_shared=shared)
+    given: dict[str, Any] = {
+        "by": by or ship,
+        "now": NOW,
+        "vessel_revision": vessel.revisions.get(),
+        "berth_revision": berth.revisions.get(),
+        "case": check_case(case_document(), "case"),
+        "conditions": CONDITIONS,
+        "place": "Port Merrow, Outer berth",
+        "planned_start": NOW + timedelta(hours=8),
+    }
+    return actions.open_accord(**{**given, **changes})
+
+
+def agree(accord: Accord, ship: Person, terminal: Person, values: dict[str, Decimal] | None = None) -> None:
+    """Let the ship propose each value and the terminal accept it."""
+    for key, value in (VALUES if values is None else values).items():
+        proposal = actions.propose_value(by=ship, now=NOW, accord=accord, key=key, value=value, seen=None)
+        actions.accept_value(by=terminal, now=NOW, proposal=proposal)
+
+
+def sample(value: AskedValue) -> str:
+    """Return a text that an asked value takes."""
+    if value.kind == "number":
+        return str(value.least if value.least is not None else 1)
+    return {"text": "as agreed", "date": "2031-04-01", "moment": "2031-04-14T05:00+00:00", "yes or no": "yes"}[
+        value.kind
+    ]
+
+
+def answer_all(accord: Accord, ship: Person, terminal: Person, *, now: datetime = NOW) -> None:
+    """Answer every item before signing for every side that answers it, one act for each."""
+    for item in items_before_signing(accord.transfer_conditions()):
+        values = {value.key: sample(value) for value in item.asked if value.required}
+        for side in item.answered_by:
+            given = latest_answers(accord).get((item.key, side))
+            actions.answer_item(
+                by=ship if side is Side.SHIP else terminal,
+                now=now,
+                accord=accord,
+                item_key=item.key,
+                answer=AnswerChoice.YES,
+                values=values,
+                seen=given.pk if given else None,
+            )
+
+
+def sign(accord: Accord, by: Person, *, now: datetime = NOW, secret: str = SECRET) -> Any:
+    """Sign what is settled, as it stands."""
+    accord.refresh_from_db()
+    return actions.sign(by=by, now=now, accord=accord, secret=secret, title=by.title, seen_sha256=accord.payload_sha256)
+
+
+def bring_to(state: State, ship: Person, terminal: Person) -> Accord:
+    """Open an accord and take it to ``state``."""
+    accord = open_accord(ship, terminal)
+    if state is State.WITHDRAWN:
+        return actions.withdraw(by=ship, now=NOW, accord=accord, reason="The ship goes elsewhere.")
+    if state is State.ON_TABLE:
+        return accord
+    agree(accord, ship, terminal)
+    answer_all(accord, ship, terminal)
+    actions.settle(by=terminal, now=NOW, accord=accord)
+    signers = {
+        State.SETTLED: [],
+        State.SIGNED_BY_SHIP: [ship],
+        State.SIGNED_BY_TERMINAL: [terminal],
+    }.get(state, [ship, terminal])
+    for person in signers:
+        sign(accord, person)
+    if state is State.SUPERSEDED:
+        amend_to_force(accord, ship, terminal)
+    accord.refresh_from_db()
+    return accord
+
+
+def amend_to_force(accord: Accord, ship: Person, terminal: Person) -> Accord:
+    """Open an amendment of a plan in force and bring it into force."""
+    accord.refresh_from_db()
+    amendment = actions.open_amendment(
+        by=terminal,
+        now=NOW,
+        accord=accord,
+        reason="The shore tank changed.",
+        planned_start=accord.planned_start,
+        newest_facts=False,
+    )
+    actions.settle(by=ship, now=NOW, accord=amendment)
+    sign(amendment, terminal)
+    sign(amendment, ship)
+    return amendment
