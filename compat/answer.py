@@ -15,6 +15,7 @@ from compat.case_arrays import BAR_PA, HOUR_S, CaseArrays, arrays_of, pump_kinds
 from compat.case_file import CaseFile
 from compat.limit_rows import LimitRow, limit_rows, with_binding
 from compat.questions import cautions_of, questions_of
+from shared.cargo_facts import Liquid, liquid_of
 from terminals.calc.berth_line import arm_flows, heads_along
 from vessels.calc.pump import beyond_curve, pump_head
 from vessels.calc.suction import npsh_available_m, npsh_required_m
@@ -83,6 +84,7 @@ class Answer:
     questions: tuple[str, ...]
     cautions: tuple[str, ...]
     profile: tuple[ProfilePoint, ...]
+    liquid: Liquid
 
     def document(self) -> dict[str, Any]:
         """Return the answer as a JSON document."""
@@ -173,6 +175,7 @@ def _answer(case: CaseFile, arrays: CaseArrays, solved: _Solved, row: int) -> An
         questions=questions_of(case),
         cautions=cautions_of(pumps),
         profile=profile,
+        liquid=liquid_of(case.cargo),
     )
 
 
@@ -201,8 +204,8 @@ def _static_reason(case: CaseFile, at_rest_bar: float) -> str:
     agreed = case.agreed.manifold_pressure_bar_gauge
     if agreed is not None and at_rest_bar > agreed:
         return (
-            f"The agreed manifold pressure of {agreed:g} bar is below the {at_rest_bar:.2f} bar that the shore holds against"
-            " the manifold at rest; agree a higher pressure or a lower shore tank."
+            f"The agreed manifold pressure of {agreed:g} bar is below the {at_rest_bar:.2f} bar that the shore holds"
+            " against the manifold at rest; agree a higher pressure or a lower shore tank."
         )
     return (
         f"A rating is exceeded even at rest: the shore holds {at_rest_bar:.2f} bar against the manifold;"
@@ -221,7 +224,7 @@ def _pump_readings(case: CaseFile, arrays: CaseArrays, point: OperatingPoint, ro
     required = npsh_required_m(arrays.limits.suction, flow, speed)
     beyond = beyond_curve(system.pumps.curves, flow, speed)
     place = {key: k for k, kind in enumerate(pump_kinds(case)) for key in kind.keys}
-    vapour_known = case.cargo.vapour_pressure_kpa_abs is not None
+    vapour_known = liquid_of(case.cargo).vapour_pressure_kpa_abs is not None
     readings = []
     for pump in case.ship.pumps:
         k = place.get(pump.key)

@@ -16,8 +16,10 @@ from shared.calc.curve import constant_pieces, pieces_through, stack_pieces
 from shared.calc.line import Pipes
 from shared.calc.root import Array
 from shared.calc.units import ATMOSPHERE_PA, GRAVITY_M_PER_S2
+from shared.cargo_facts import Liquid, liquid_of
 from shared.facts import PipeSegment
 from terminals.calc.berth_line import BerthLine
+from terminals.facts import BerthFacts
 from vessels.calc.pump import PumpCurves, curve_by_coefficients, curves_by_points, stack_curves
 from vessels.calc.pump_group import PumpGroup
 from vessels.calc.suction import SuctionLimits
@@ -66,12 +68,13 @@ def pump_kinds(case: CaseFile) -> list[PumpKind]:
 def arrays_of(cases: Sequence[CaseFile]) -> CaseArrays:
     """Return cases as arrays, padded to the longest; raise nothing that the case file has not refused before."""
     kinds = [pump_kinds(case) for case in cases]
-    density = np.array([case.cargo.density_kg_per_m3 for case in cases])
-    viscosity = np.array([case.cargo.kinematic_viscosity_mm2_per_s for case in cases]) * MM2_PER_S
+    liquids = [liquid_of(case.cargo) for case in cases]
+    density = np.array([liquid.density_kg_per_m3 for liquid in liquids])
+    viscosity = np.array([liquid.kinematic_viscosity_mm2_per_s for liquid in liquids]) * MM2_PER_S
     system = ShipShore(
         pumps=_pump_group(cases, kinds, density, viscosity),
         common_line=_pipes([case.ship.common_line for case in cases]),
-        berth=_berth_line(cases, viscosity),
+        berth=_berth_line(cases, density, viscosity),
         point_elevation_m=_point_elevations(cases),
         density_kg_per_m3=density,
         viscosity_m2_per_s=viscosity,
@@ -79,18 +82,18 @@ def arrays_of(cases: Sequence[CaseFile]) -> CaseArrays:
     stated = _by_kind(kinds, lambda _, kind: kind.state.speed_rpm or np.nan, cases, 1.0)
     free = np.array([case.operation.speed != "as stated" for case in cases])[:, None]
     return CaseArrays(
-        system, np.where(free, np.nan, stated), _speed_rule(cases, kinds), _flow_limits(cases, kinds, density)
+        system, np.where(free, np.nan, stated), _speed_rule(cases, kinds), _flow_limits(cases, kinds, liquids)
     )
 
 
-def end_head_m(case: CaseFile) -> float:
+def end_head_m(berth: BerthFacts, density_kg_per_m3: float) -> float:
     """Return the head at the shore end in m over the berth's zero."""
-    weight = case.cargo.density_kg_per_m3 * GRAVITY_M_PER_S2
-    end = case.berth.shore_end
+    weight = density_kg_per_m3 * GRAVITY_M_PER_S2
+    end = berth.shore_end
     if end.tank is not None:
         return float(end.tank.surface_elevation_m + end.tank.gas_pressure_bar_gauge * BAR_PA / weight)
-    line = case.berth.shore_line
-    elevation = line[-1].end_elevation_m if line else case.berth.arm_shore_end_elevation_m
+    line = berth.shore_line
+    elevation = line[-1].end_elevation_m if line else berth.arm_shore_end_elevation_m
     return float(elevation + (end.back_pressure_bar_gauge or 0.0) * BAR_PA / weight)
 
 
@@ -127,14 +130,14 @@ def _curves(pump: PumpFacts) -> PumpCurves:
     return curves_by_points([curve.speed_rpm for curve in pump.curves], points)
 
 
-def _berth_line(cases: Sequence[CaseFile], viscosity: Array) -> BerthLine:
+def _berth_line(cases: Sequence[CaseFile], density: Array, viscosity: Array) -> BerthLine:
     most = max(len(case.berth.arms) for case in cases)
     counts = [[arm.count for arm in case.berth.arms] + [0] * (most - len(case.berth.arms)) for case in cases]
     return BerthLine(
         arms=_pipes([case.berth.arms for case in cases]),
         arm_count=np.array(counts, dtype=float),
         segments=_pipes([case.berth.shore_line for case in cases]),
-        end_head_m=np.array([end_head_m(case) for case in cases]),
+        end_head_m=np.array([end_head_m(case.berth, float(rho)) for case, rho in zip(cases, density, strict=True)]),
         viscosity_m2_per_s=viscosity,
     )
 
@@ -165,7 +168,7 @@ def _speed_rule(cases: Sequence[CaseFile], kinds: list[list[PumpKind]]) -> Speed
     )
 
 
-def _flow_limits(cases: Sequence[CaseFile], kinds: list[list[PumpKind]], density: Array) -> FlowLimits:
+def _flow_limits(cases: Sequence[CaseFile], kinds: list[list[PumpKind]], liquids: Sequence[Liquid]) -> FlowLimits:
     points = 2 + max(len(case.berth.shore_line) for case in cases)
     arms = max(len(case.berth.arms) for case in cases)
     return FlowLimits(
@@ -173,7 +176,7 @@ def _flow_limits(cases: Sequence[CaseFile], kinds: list[list[PumpKind]], density
         pressure_pa_gauge=np.array([_pressure_caps(case, points) for case in cases]),
         arm_flow_m3_per_s=np.array([_arm_caps(case, arms) for case in cases]),
         pump_flow_m3_per_s=_by_kind(kinds, _pump_cap, cases, np.inf),
-        suction=_suction(cases, kinds, density),
+        suction=_suction(kinds, liquids),
     )
 
 
@@ -235,21 +238,21 @@ def _pump_cap(case: CaseFile, kind: PumpKind) -> float:
     return min(caps)
 
 
-def _suction(cases: Sequence[CaseFile], kinds: list[list[PumpKind]], density: Array) -> SuctionLimits:
+def _suction(kinds: list[list[PumpKind]], liquids: Sequence[Liquid]) -> SuctionLimits:
     most = max(len(row) for row in kinds)
-    weight = density * GRAVITY_M_PER_S2
-    shape = (len(cases), most)
+    shape = (len(kinds), most)
     known, heads, pieces, speeds = [], [], [], []
-    for case, row, w in zip(cases, kinds, weight, strict=True):
+    for row, liquid in zip(kinds, liquids, strict=True):
+        weight = liquid.density_kg_per_m3 * GRAVITY_M_PER_S2
+        vapour = liquid.vapour_pressure_kpa_abs
         for kind in _filled(row, most):
-            vapour = case.cargo.vapour_pressure_kpa_abs
             gas = kind.state.tank_gas_pressure_bar_gauge * BAR_PA + ATMOSPHERE_PA
             height = kind.state.tank_surface_elevation_m - kind.pump.elevation_m
             speed, required = next(
                 ((c.speed_rpm, found) for c in kind.pump.curves if (found := npsh_points(c.points))), (1.0, None)
             )
             known.append(vapour is not None and required is not None)
-            heads.append((gas - (vapour or 0.0) * 1e3) / w + height)
+            heads.append((gas - (vapour or 0.0) * 1e3) / weight + height)
             pieces.append(pieces_through(*required) if required else constant_pieces(0.0))
             speeds.append(speed)
     folded = fold_rows(stack_pieces(pieces), shape)

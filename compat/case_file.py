@@ -9,8 +9,8 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from shared.calc.errors import InputError
+from shared.cargo_facts import CargoFacts
 from shared.facts import (
-    CargoFacts,
     Elevation,
     Facts,
     GaugePressure,

@@ -256,9 +256,7 @@ def _pump_rows(case: CaseFile, pumps: tuple[PumpReading, ...]) -> Iterator[Limit
             pump.greatest_speed_rpm,
             "",
         )
-        missing = (
-            "vapour pressure of the cargo" if case.cargo.vapour_pressure_kpa_abs is None else f"NPSH required of {name}"
-        )
+        missing = f"NPSH required of {name}" if reading.npsh_available_m is not None else "vapour pressure of the cargo"
         yield _row(
             f"npsh-{key}",
             f"NPSH required of {name} against NPSH available",

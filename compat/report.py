@@ -13,7 +13,7 @@ NOT_KNOWN = "not known"
 
 def report(answer: Answer) -> str:
     """Return the answer as text: the answer first, then gauges, arms, limits, questions, cautions."""
-    parts = [_head(answer), _pumps(answer), _arms(answer), _limits(answer)]
+    parts = [_head(answer), _liquid(answer), _pumps(answer), _arms(answer), _limits(answer)]
     if answer.questions:
         parts.append(["Not stated", *(f"  - {question}" for question in answer.questions)])
     parts.append(["Cautions", *(f"  - {caution}" for caution in answer.cautions)])
@@ -37,6 +37,16 @@ def _head(answer: Answer) -> list[str]:
     state = "converged" if answer.converged else "NOT converged: do not use these figures"
     lines.append(f"{'Solution':<26}{state}, {answer.residual_m:.1e} m of head left over")
     return lines
+
+
+def _liquid(answer: Answer) -> list[str]:
+    liquid = answer.liquid
+    facts = [
+        ("Density", number(liquid.density_kg_per_m3, "kg/m³", 1), liquid.density_source),
+        ("Viscosity", number(liquid.kinematic_viscosity_mm2_per_s, "mm²/s", 2), liquid.viscosity_source),
+        ("Vapour pressure", number(liquid.vapour_pressure_kpa_abs, "kPa", 1), liquid.vapour_pressure_source),
+    ]
+    return ["Liquid as pumped", *(f"  {name:<18}{value:>16}  {source}" for name, value, source in facts)]
 
 
 def _binding(answer: Answer) -> str:

@@ -50,7 +50,7 @@ def quantity(unit: str, least: float, greatest: float, meaning: str, hint: str =
             raise refuse(shown_unit, value)
         return number
 
-    extra: dict[str, Any] = {"unit": unit, "minimum": least, "maximum": greatest}
+    extra: dict[str, Any] = {"unit": unit, "minimum": least, "maximum": greatest} | ({"hint": hint} if hint else {})
     return Annotated[float, BeforeValidator(check), Field(description=meaning, json_schema_extra=extra)]
 
 
@@ -66,7 +66,9 @@ OptionalText = Annotated[str, Field(max_length=SHORT_TEXT_LENGTH)]
 Length = quantity("m", 0, 200_000, "Length along the pipe")
 Bore = quantity("mm", 10, 3000, "Inside diameter, not the nominal size")
 Roughness = quantity("mm", 0, 10, "Roughness of the inner wall; commercial steel is about 0.046 mm (Crane TP-410)")
-LossCoefficient = quantity("1", 0, 100_000, "Sum of the loss coefficients K of fittings, entrance and exit in this bore")
+LossCoefficient = quantity(
+    "1", 0, 100_000, "Sum of the loss coefficients K of fittings, entrance and exit in this bore"
+)
 Elevation = quantity("m", -500, 2000, "Elevation above the stated zero")
 GaugePressure = quantity("bar", -1.01325, 400, "Pressure above atmosphere")
 Rating = quantity("bar", 0.1, 400, "Highest working pressure allowed, above atmosphere")
@@ -85,20 +87,6 @@ class PipeSegment(Facts):
     bore_mm: Bore
     roughness_mm: Roughness
     loss_coefficient: LossCoefficient | None = None
-
-
-_DENSITY_HINT = "Water is 1000 kg/m³; a density in t/m³ is to be multiplied by 1000."
-
-
-class CargoFacts(Facts):
-    """The liquid as it will be pumped, at its pumping temperature."""
-
-    name: ShortText
-    density_kg_per_m3: quantity("kg/m³", 500, 1200, "Density at the pumping temperature", _DENSITY_HINT)
-    kinematic_viscosity_mm2_per_s: quantity("mm²/s", 0.1, 5000, "Kinematic viscosity at the pumping temperature")
-    temperature_c: quantity("°C", -50, 150, "Temperature while it is pumped") | None = None
-    vapour_pressure_kpa_abs: quantity("kPa", 0, 500, "True vapour pressure at the pumping temperature") | None = None
-    quantity_m3: quantity("m³", 1, 600_000, "Volume to transfer at the pumping temperature") | None = None
 
 
 def sentences(error: ValidationError) -> list[tuple[str, str]]:
