@@ -20,6 +20,7 @@ class QuantityWidget(forms.MultiWidget):
     """A text box for the number and a list of units, posted as ``name`` and ``name_unit``."""
 
     template_name = "shared/widgets/quantity.html"
+    use_fieldset = False  # the label names the number; the unit has a name of its own
 
     def __init__(self, units: Sequence[str], shown_unit: str, label: str) -> None:
         number = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "class": "quantity-number"})

@@ -60,9 +60,7 @@ class PumpCurve(Facts):
         if (self.points is None) == (self.coefficients is None):
             raise ValueError("state the curve by points or by coefficients, one of the two.")
         if self.points is not None:
-            check_falling_curve(
-                [point.flow_m3_per_h for point in self.points], [point.head_m for point in self.points]
-            )
+            check_falling_curve([point.flow_m3_per_h for point in self.points], [point.head_m for point in self.points])
         return self
 
 
@@ -71,7 +69,9 @@ class PumpFacts(Facts):
 
     key: Key
     name: ShortText
-    drive: Literal["steam turbine", "electric motor, fixed speed", "electric motor, variable speed", "hydraulic"] | None = None
+    drive: (
+        Literal["steam turbine", "electric motor, fixed speed", "electric motor, variable speed", "hydraulic"] | None
+    ) = None
     curves: Annotated[list[PumpCurve], Field(min_length=1, max_length=MOST_CURVES)]
     rated_flow_m3_per_h: PositiveFlow | None = None
     least_speed_rpm: Speed

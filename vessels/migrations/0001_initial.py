@@ -7,50 +7,68 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('shared', '0001_initial'),
+        ("shared", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Vessel',
+            name="Vessel",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('public_id', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('imo_number', models.CharField(blank=True, max_length=7)),
-                ('archived', models.BooleanField(default=False)),
-                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='vessels', to='shared.organisation')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("public_id", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                ("imo_number", models.CharField(blank=True, max_length=7)),
+                ("archived", models.BooleanField(default=False)),
+                (
+                    "organisation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="vessels", to="shared.organisation"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='VesselRevision',
+            name="VesselRevision",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('facts', models.JSONField()),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('made_at', models.DateTimeField()),
-                ('made_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('vessel', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='revisions', to='vessels.vessel')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("facts", models.JSONField()),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("made_at", models.DateTimeField()),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "vessel",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="revisions", to="vessels.vessel"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-number'],
+                "ordering": ["-number"],
             },
         ),
         migrations.AddConstraint(
-            model_name='vessel',
-            constraint=models.UniqueConstraint(condition=models.Q(('imo_number', ''), _negated=True), fields=('organisation', 'imo_number'), name='one_vessel_per_imo_number'),
+            model_name="vessel",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("imo_number", ""), _negated=True),
+                fields=("organisation", "imo_number"),
+                name="one_vessel_per_imo_number",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='vesselrevision',
-            constraint=models.UniqueConstraint(fields=('vessel', 'number'), name='one_vessel_revision_per_number'),
+            model_name="vesselrevision",
+            constraint=models.UniqueConstraint(fields=("vessel", "number"), name="one_vessel_revision_per_number"),
         ),
     ]
