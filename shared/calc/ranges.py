@@ -20,8 +20,7 @@ def checked(name: str, values_si: Numbers, unit: str, least: float, greatest: fl
     """
     values = np.array(values_si, dtype=float)
     low, high = to_si(least, unit), to_si(greatest, unit)
-    slack = _SLACK * max(abs(low), abs(high))
-    outside = ~((values >= low - slack) & (values <= high + slack))
+    outside = ~((values >= low - _SLACK * abs(low)) & (values <= high + _SLACK * abs(high)))
     if outside.any():
         raise OutOfRangeError(_sentence(name, values[outside].flat[0], unit, least, greatest, advice))
     return values
@@ -29,7 +28,7 @@ def checked(name: str, values_si: Numbers, unit: str, least: float, greatest: fl
 
 def _sentence(name: str, value_si: float, unit: str, least: float, greatest: float, advice: str) -> str:
     shown_unit = "" if unit == "1" else f" {unit}"
-    allowed = f"{least:,g} to {greatest:,g}{shown_unit}"
+    allowed = f"{least:,.10g} to {greatest:,.10g}{shown_unit}"
     if not np.isfinite(value_si):
         return f"{name} is {value_si}, which is not a finite number; allowed: {allowed}.{_spaced(advice)}"
     return f"{name} is {from_si(value_si, unit):,.6g}{shown_unit}; allowed: {allowed}.{_spaced(advice)}"

@@ -27,7 +27,7 @@ _CRUDE_PSI = (2.0, 15.0)
 _CRUDE_F = (0.0, 140.0)
 _REFINED_PSI = (2.0, 20.0)
 _REFINED_F = (0.0, 120.0)
-_SLOPE_F_PER_PERCENT = (1.0, 5.0)  # our own bounds around AP-42's averages of 2.0 to 3.5
+_SLOPE_K_PER_PERCENT = (0.55, 2.8)  # our own bounds around AP-42's averages of 2.0 to 3.5 °F per percent
 
 # AP-42, note to figure 7.1-14b, from memory: average slopes in °F per volume percent. Shown to users, never assumed.
 AVERAGE_DISTILLATION_SLOPES_K_PER_PERCENT = {
@@ -64,14 +64,12 @@ def vapour_pressure_of_product(
     """Return the true vapour pressure of a gasoline or naphtha at a temperature.
 
     ``reid_vapour_pressure_pa`` [Pa]: 2 to 20 psi; ``distillation_slope_k_per_percent`` [K per volume percent]: slope
-    of the ASTM D86 curve at 10 % evaporated, (T15 - T5)/10, 0.56 to 2.78; ``temperature_k`` [K]: 0 to 120 °F (-17.8 to
+    of the ASTM D86 curve at 10 % evaporated, (T15 - T5)/10, 0.55 to 2.8; ``temperature_k`` [K]: 0 to 120 °F (-17.8 to
     48.9 °C). Raises OutOfRangeError. Source: see the head of this file.
     """
     reid = checked("Reid vapour pressure", reid_vapour_pressure_pa, "psi", *_REFINED_PSI, _ADVICE) / _PSI_PA
-    least, greatest = (slope / _RANKINE_PER_K for slope in _SLOPE_F_PER_PERCENT)
-    slope = checked(
-        "Distillation slope in K per volume percent", distillation_slope_k_per_percent, "1", least, greatest
-    )
+    name = "Distillation slope in K per volume percent"
+    slope = checked(name, distillation_slope_k_per_percent, "1", *_SLOPE_K_PER_PERCENT)
     rankine = checked("Temperature", temperature_k, "°F", *_REFINED_F, _ADVICE) * _RANKINE_PER_K
     root_slope = np.sqrt(slope * _RANKINE_PER_K)
     log_reid = np.log10(reid)

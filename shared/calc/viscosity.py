@@ -163,7 +163,7 @@ def _check_range_of_line(double_log: Array) -> None:
     low, high = _double_log(np.array([_LEAST_MM2_S, _GREATEST_MM2_S]))
     if np.any((double_log < low - 1e-9) | (double_log > high + 1e-9)):
         raise OutOfRangeError(
-            f"Viscosity at this temperature leaves the range of ASTM D341, {_LEAST_MM2_S:g} to {_GREATEST_MM2_S:,g}"
+            f"Viscosity at this temperature leaves the range of ASTM D341, {_LEAST_MM2_S:g} to {_GREATEST_MM2_S:,.0f}"
             " mm²/s; use a viscosity measured at the pumping temperature instead."
         )
 
