@@ -23,11 +23,13 @@ class Listing(Generic[M]):
     search: str
     sort: str
     total: int
+    kept: tuple[tuple[str, str], ...] = ()
 
     @property
     def query(self) -> str:
-        """Return the part of the address that keeps search and sort on another page."""
-        return urlencode({key: value for key, value in (("search", self.search), ("sort", self.sort)) if value})
+        """Return the part of the address that keeps search, sort and filters on another page."""
+        asked = (*self.kept, ("search", self.search), ("sort", self.sort))
+        return urlencode({key: value for key, value in asked if value})
 
 
 def listing(
@@ -36,12 +38,14 @@ def listing(
     *,
     search_in: Sequence[str] = (),
     sort_by: Mapping[str, str] | None = None,
+    keep: Mapping[str, str] | None = None,
     rows_on_a_page: int = ROWS_ON_A_PAGE,
 ) -> Listing[M]:
     """Search, sort and cut a list as the address asks: ``?search=words&sort=-name&page=2``.
 
     ``search_in`` names model fields, every word must be found in one of them; ``sort_by`` maps the
-    names that the page offers to model fields. Anything else in the address changes nothing.
+    names that the page offers to model fields. ``keep`` are filters of the page itself, already applied, which
+    its links carry on. Anything else in the address changes nothing.
     """
     search = request.GET.get("search", "").strip()[:100]
     for word in search.split():
@@ -56,4 +60,4 @@ def listing(
     else:
         rows = rows.order_by(f"-{sort_field}" if sort.startswith("-") else sort_field, "pk")
     paginator = Paginator(rows, rows_on_a_page)
-    return Listing(paginator.get_page(request.GET.get("page")), search, sort, paginator.count)
+    return Listing(paginator.get_page(request.GET.get("page")), search, sort, paginator.count, tuple((keep or {}).items()))

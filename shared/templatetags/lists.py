@@ -19,6 +19,7 @@ def sort_head(context: Context, name: str, label: str) -> SafeString:
     wanted = f"-{name}" if shown.sort == name else name
     state = {name: "ascending", f"-{name}": "descending"}.get(shown.sort)
     mark = {None: "", "ascending": " ▲", "descending": " ▼"}[state]
-    query = urlencode({key: value for key, value in (("search", shown.search), ("sort", wanted)) if value})
+    asked = (*shown.kept, ("search", shown.search), ("sort", wanted))
+    query = urlencode({key: value for key, value in asked if value})
     aria = format_html(' aria-sort="{}"', state) if state else ""
     return format_html('<th scope="col"{}><a href="?{}">{}</a>{}</th>', aria, query, label, mark)
