@@ -91,7 +91,7 @@ def line_through(first: ViscosityPoint, second: ViscosityPoint) -> ViscosityLine
     """Return the line through two measured points, in any order; limits and errors as in ``viscosity_at``."""
     first_k, first_z = _checked_point(first)
     second_k, second_z = _checked_point(second)
-    if np.any(np.abs(second_k - first_k) < _LEAST_SPAN_K):
+    if np.any(np.abs(second_k - first_k) < _LEAST_SPAN_K - SAME_TEMPERATURE_K):
         raise InputError(
             f"The two viscosity points lie less than {_LEAST_SPAN_K:g} K apart; give points further apart,"
             " or one point and a slope."

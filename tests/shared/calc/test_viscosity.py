@@ -80,6 +80,11 @@ def test_warmer_oil_is_thinner(colder: float, step: float) -> None:
         assert warm < cold
 
 
+def test_points_exactly_5_k_apart_pass_although_kelvin_are_not_exact() -> None:
+    for cold_c in range(10, 90):
+        line_through(ViscosityPoint(cold_c + 273.15, 10e-6), ViscosityPoint(cold_c + 5 + 273.15, 9e-6))
+
+
 def test_the_order_of_the_points_does_not_matter() -> None:
     forward, backward = line_through(*THICK), line_through(*reversed(THICK))
     assert forward.slope == pytest.approx(backward.slope, rel=1e-13)
