@@ -60,4 +60,6 @@ def listing(
     else:
         rows = rows.order_by(f"-{sort_field}" if sort.startswith("-") else sort_field, "pk")
     paginator = Paginator(rows, rows_on_a_page)
-    return Listing(paginator.get_page(request.GET.get("page")), search, sort, paginator.count, tuple((keep or {}).items()))
+    return Listing(
+        paginator.get_page(request.GET.get("page")), search, sort, paginator.count, tuple((keep or {}).items())
+    )

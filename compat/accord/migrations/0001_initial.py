@@ -8,251 +8,543 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('shared', '0002_trail_guard'),
-        ('terminals', '0001_initial'),
-        ('vessels', '0001_initial'),
+        ("shared", "0002_trail_guard"),
+        ("terminals", "0001_initial"),
+        ("vessels", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Accord',
+            name="Accord",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('public_id', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('ship_name', models.CharField(max_length=120)),
-                ('berth_name', models.CharField(max_length=250)),
-                ('cargo_name', models.CharField(max_length=120)),
-                ('case', models.JSONField()),
-                ('facts_sha256', models.CharField(max_length=64)),
-                ('conditions', models.JSONField(default=dict)),
-                ('place', models.CharField(max_length=250)),
-                ('planned_start', models.DateTimeField()),
-                ('plan_number', models.PositiveIntegerField(default=1)),
-                ('amendment_reason', models.CharField(blank=True, max_length=500)),
-                ('state', models.CharField(choices=[('on the table', 'on the table'), ('settled', 'settled'), ('signed by the ship', 'signed by the ship'), ('signed by the terminal', 'signed by the terminal'), ('in force', 'in force'), ('superseded', 'superseded'), ('withdrawn', 'withdrawn')], default=compat.accord.states.State['ON_TABLE'], max_length=30)),
-                ('state_changed_at', models.DateTimeField()),
-                ('state_reason', models.CharField(blank=True, max_length=500)),
-                ('payload', models.BinaryField(null=True)),
-                ('payload_sha256', models.CharField(blank=True, max_length=64)),
-                ('opened_side', models.CharField(choices=[('ship', 'ship'), ('terminal', 'terminal')], max_length=10)),
-                ('opened_at', models.DateTimeField()),
-                ('amends', models.ForeignKey(blank=True, null=True, on_delete=django.db.models.deletion.PROTECT, related_name='amendments', to='accord.accord')),
-                ('berth_revision', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='accords', to='terminals.berthrevision')),
-                ('opened_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('ship_party', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='accords_as_ship', to='shared.organisation')),
-                ('terminal_party', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='accords_as_terminal', to='shared.organisation')),
-                ('vessel_revision', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='accords', to='vessels.vesselrevision')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("public_id", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("ship_name", models.CharField(max_length=120)),
+                ("berth_name", models.CharField(max_length=250)),
+                ("cargo_name", models.CharField(max_length=120)),
+                ("case", models.JSONField()),
+                ("facts_sha256", models.CharField(max_length=64)),
+                ("conditions", models.JSONField(default=dict)),
+                ("place", models.CharField(max_length=250)),
+                ("planned_start", models.DateTimeField()),
+                ("plan_number", models.PositiveIntegerField(default=1)),
+                ("amendment_reason", models.CharField(blank=True, max_length=500)),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("on the table", "on the table"),
+                            ("settled", "settled"),
+                            ("signed by the ship", "signed by the ship"),
+                            ("signed by the terminal", "signed by the terminal"),
+                            ("in force", "in force"),
+                            ("superseded", "superseded"),
+                            ("withdrawn", "withdrawn"),
+                        ],
+                        default=compat.accord.states.State["ON_TABLE"],
+                        max_length=30,
+                    ),
+                ),
+                ("state_changed_at", models.DateTimeField()),
+                ("state_reason", models.CharField(blank=True, max_length=500)),
+                ("payload", models.BinaryField(null=True)),
+                ("payload_sha256", models.CharField(blank=True, max_length=64)),
+                ("opened_side", models.CharField(choices=[("ship", "ship"), ("terminal", "terminal")], max_length=10)),
+                ("opened_at", models.DateTimeField()),
+                (
+                    "amends",
+                    models.ForeignKey(
+                        blank=True,
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="amendments",
+                        to="accord.accord",
+                    ),
+                ),
+                (
+                    "berth_revision",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="accords",
+                        to="terminals.berthrevision",
+                    ),
+                ),
+                (
+                    "opened_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "ship_party",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="accords_as_ship",
+                        to="shared.organisation",
+                    ),
+                ),
+                (
+                    "terminal_party",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="accords_as_terminal",
+                        to="shared.organisation",
+                    ),
+                ),
+                (
+                    "vessel_revision",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="accords", to="vessels.vesselrevision"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-planned_start', '-opened_at'],
+                "ordering": ["-planned_start", "-opened_at"],
             },
         ),
         migrations.CreateModel(
-            name='AuditGrant',
+            name="AuditGrant",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('granted_side', models.CharField(choices=[('ship', 'ship'), ('terminal', 'terminal')], max_length=10)),
-                ('granted_at', models.DateTimeField()),
-                ('ended_at', models.DateTimeField(null=True)),
-                ('accord', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='audit_grants', to='accord.accord')),
-                ('ended_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('granted_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='audit_grants', to='shared.organisation')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("granted_side", models.CharField(choices=[("ship", "ship"), ("terminal", "terminal")], max_length=10)),
+                ("granted_at", models.DateTimeField()),
+                ("ended_at", models.DateTimeField(null=True)),
+                (
+                    "accord",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="audit_grants", to="accord.accord"
+                    ),
+                ),
+                (
+                    "ended_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "granted_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "organisation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="audit_grants",
+                        to="shared.organisation",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['granted_at'],
+                "ordering": ["granted_at"],
             },
         ),
         migrations.CreateModel(
-            name='ChecklistAnswer',
+            name="ChecklistAnswer",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('item_key', models.CharField(max_length=60)),
-                ('side', models.CharField(choices=[('ship', 'ship'), ('terminal', 'terminal')], max_length=10)),
-                ('answer', models.CharField(choices=[('yes', 'Yes'), ('no', 'No'), ('does not apply', 'Does not apply')], max_length=20)),
-                ('values', models.JSONField(blank=True, default=dict)),
-                ('remark', models.CharField(blank=True, max_length=500)),
-                ('at', models.DateTimeField()),
-                ('carried_from_plan', models.PositiveIntegerField(null=True)),
-                ('accord', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='answers', to='accord.accord')),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("item_key", models.CharField(max_length=60)),
+                ("side", models.CharField(choices=[("ship", "ship"), ("terminal", "terminal")], max_length=10)),
+                (
+                    "answer",
+                    models.CharField(
+                        choices=[("yes", "Yes"), ("no", "No"), ("does not apply", "Does not apply")], max_length=20
+                    ),
+                ),
+                ("values", models.JSONField(blank=True, default=dict)),
+                ("remark", models.CharField(blank=True, max_length=500)),
+                ("at", models.DateTimeField()),
+                ("carried_from_plan", models.PositiveIntegerField(null=True)),
+                (
+                    "accord",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="answers", to="accord.accord"
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.CreateModel(
-            name='Plan',
+            name="Plan",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('payload', models.BinaryField()),
-                ('sha256', models.CharField(max_length=64, unique=True)),
-                ('envelope', models.BinaryField()),
-                ('signed_first_at', models.DateTimeField()),
-                ('signed_last_at', models.DateTimeField()),
-                ('pdf', models.BinaryField(null=True)),
-                ('pdf_made_at', models.DateTimeField(null=True)),
-                ('accord', models.OneToOneField(on_delete=django.db.models.deletion.PROTECT, related_name='plan', to='accord.accord')),
-                ('superseded_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='supersedes', to='accord.plan')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("payload", models.BinaryField()),
+                ("sha256", models.CharField(max_length=64, unique=True)),
+                ("envelope", models.BinaryField()),
+                ("signed_first_at", models.DateTimeField()),
+                ("signed_last_at", models.DateTimeField()),
+                ("pdf", models.BinaryField(null=True)),
+                ("pdf_made_at", models.DateTimeField(null=True)),
+                (
+                    "accord",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="plan", to="accord.accord"
+                    ),
+                ),
+                (
+                    "superseded_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="supersedes",
+                        to="accord.plan",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-signed_last_at'],
+                "ordering": ["-signed_last_at"],
             },
         ),
         migrations.CreateModel(
-            name='SecretAttempt',
+            name="SecretAttempt",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('at', models.DateTimeField(db_index=True)),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("at", models.DateTimeField(db_index=True)),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Signature',
+            name="Signature",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('payload_sha256', models.CharField(max_length=64)),
-                ('side', models.CharField(choices=[('ship', 'ship'), ('terminal', 'terminal')], max_length=10)),
-                ('person_name', models.CharField(max_length=120)),
-                ('person_title', models.CharField(max_length=120)),
-                ('organisation_name', models.CharField(max_length=120)),
-                ('statement', models.BinaryField()),
-                ('signature', models.TextField()),
-                ('signed_at', models.DateTimeField()),
-                ('void_at', models.DateTimeField(null=True)),
-                ('void_reason', models.CharField(blank=True, max_length=500)),
-                ('accord', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='signatures', to='accord.accord')),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('void_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("payload_sha256", models.CharField(max_length=64)),
+                ("side", models.CharField(choices=[("ship", "ship"), ("terminal", "terminal")], max_length=10)),
+                ("person_name", models.CharField(max_length=120)),
+                ("person_title", models.CharField(max_length=120)),
+                ("organisation_name", models.CharField(max_length=120)),
+                ("statement", models.BinaryField()),
+                ("signature", models.TextField()),
+                ("signed_at", models.DateTimeField()),
+                ("void_at", models.DateTimeField(null=True)),
+                ("void_reason", models.CharField(blank=True, max_length=500)),
+                (
+                    "accord",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="signatures", to="accord.accord"
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "void_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['signed_at', 'id'],
+                "ordering": ["signed_at", "id"],
             },
         ),
         migrations.CreateModel(
-            name='ValueProposal',
+            name="ValueProposal",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('key', models.CharField(max_length=60)),
-                ('value', models.DecimalField(decimal_places=6, max_digits=18)),
-                ('typed', models.CharField(blank=True, max_length=60)),
-                ('side', models.CharField(choices=[('ship', 'ship'), ('terminal', 'terminal')], max_length=10)),
-                ('at', models.DateTimeField()),
-                ('status', models.CharField(choices=[('open', 'on the table'), ('accepted', 'accepted'), ('answered', 'answered with another value'), ('taken back', 'taken back')], default='open', max_length=20)),
-                ('decided_side', models.CharField(blank=True, choices=[('ship', 'ship'), ('terminal', 'terminal')], max_length=10)),
-                ('decided_at', models.DateTimeField(null=True)),
-                ('accord', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='proposals', to='accord.accord')),
-                ('by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('decided_by', models.ForeignKey(null=True, on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("key", models.CharField(max_length=60)),
+                ("value", models.DecimalField(decimal_places=6, max_digits=18)),
+                ("typed", models.CharField(blank=True, max_length=60)),
+                ("side", models.CharField(choices=[("ship", "ship"), ("terminal", "terminal")], max_length=10)),
+                ("at", models.DateTimeField()),
+                (
+                    "status",
+                    models.CharField(
+                        choices=[
+                            ("open", "on the table"),
+                            ("accepted", "accepted"),
+                            ("answered", "answered with another value"),
+                            ("taken back", "taken back"),
+                        ],
+                        default="open",
+                        max_length=20,
+                    ),
+                ),
+                (
+                    "decided_side",
+                    models.CharField(blank=True, choices=[("ship", "ship"), ("terminal", "terminal")], max_length=10),
+                ),
+                ("decided_at", models.DateTimeField(null=True)),
+                (
+                    "accord",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="proposals", to="accord.accord"
+                    ),
+                ),
+                (
+                    "by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
+                (
+                    "decided_by",
+                    models.ForeignKey(
+                        null=True,
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['id'],
+                "ordering": ["id"],
             },
         ),
         migrations.AddConstraint(
-            model_name='accord',
-            constraint=models.CheckConstraint(condition=models.Q(('state__in', ['on the table', 'settled', 'signed by the ship', 'signed by the terminal', 'in force', 'superseded', 'withdrawn'])), name='accord_state_known'),
+            model_name="accord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    (
+                        "state__in",
+                        [
+                            "on the table",
+                            "settled",
+                            "signed by the ship",
+                            "signed by the terminal",
+                            "in force",
+                            "superseded",
+                            "withdrawn",
+                        ],
+                    )
+                ),
+                name="accord_state_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='accord',
-            constraint=models.CheckConstraint(condition=models.Q(('opened_side__in', ['ship', 'terminal'])), name='accord_opened_side_known'),
+            model_name="accord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("opened_side__in", ["ship", "terminal"])), name="accord_opened_side_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='accord',
-            constraint=models.CheckConstraint(condition=models.Q(('ship_party', models.F('terminal_party')), _negated=True), name='accord_has_two_parties'),
+            model_name="accord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("ship_party", models.F("terminal_party")), _negated=True),
+                name="accord_has_two_parties",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='accord',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('payload__isnull', True), ('payload_sha256', '')), models.Q(('payload__isnull', False), models.Q(('payload_sha256', ''), _negated=True)), _connector='OR'), name='accord_payload_with_its_hash'),
+            model_name="accord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("payload__isnull", True), ("payload_sha256", "")),
+                    models.Q(("payload__isnull", False), models.Q(("payload_sha256", ""), _negated=True)),
+                    _connector="OR",
+                ),
+                name="accord_payload_with_its_hash",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='accord',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('payload__isnull', False), ('state__in', ['settled', 'signed by the ship', 'signed by the terminal', 'in force', 'superseded'])), models.Q(('payload__isnull', True), ('state', 'on the table')), ('state', 'withdrawn'), _connector='OR'), name='accord_payload_once_settled'),
+            model_name="accord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("payload__isnull", False),
+                        (
+                            "state__in",
+                            ["settled", "signed by the ship", "signed by the terminal", "in force", "superseded"],
+                        ),
+                    ),
+                    models.Q(("payload__isnull", True), ("state", "on the table")),
+                    ("state", "withdrawn"),
+                    _connector="OR",
+                ),
+                name="accord_payload_once_settled",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='accord',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('amends__isnull', True), ('plan_number', 1)), models.Q(('amends__isnull', False), ('plan_number__gt', 1), models.Q(('amendment_reason', ''), _negated=True)), _connector='OR'), name='accord_amendment_has_number_and_reason'),
+            model_name="accord",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("amends__isnull", True), ("plan_number", 1)),
+                    models.Q(
+                        ("amends__isnull", False),
+                        ("plan_number__gt", 1),
+                        models.Q(("amendment_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="accord_amendment_has_number_and_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='accord',
-            constraint=models.UniqueConstraint(condition=models.Q(('state', 'withdrawn'), _negated=True), fields=('amends',), name='one_live_amendment_per_accord'),
+            model_name="accord",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("state", "withdrawn"), _negated=True),
+                fields=("amends",),
+                name="one_live_amendment_per_accord",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='auditgrant',
-            constraint=models.CheckConstraint(condition=models.Q(('granted_side__in', ['ship', 'terminal'])), name='audit_grant_side_known'),
+            model_name="auditgrant",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("granted_side__in", ["ship", "terminal"])), name="audit_grant_side_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='auditgrant',
-            constraint=models.UniqueConstraint(condition=models.Q(('ended_at', None)), fields=('accord', 'organisation', 'granted_side'), name='one_live_audit_grant_per_side'),
+            model_name="auditgrant",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("ended_at", None)),
+                fields=("accord", "organisation", "granted_side"),
+                name="one_live_audit_grant_per_side",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='auditgrant',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('ended_at', None), ('ended_by', None)), models.Q(('ended_at__isnull', False), ('ended_by__isnull', False)), _connector='OR'), name='audit_grant_ended_by_someone'),
+            model_name="auditgrant",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("ended_at", None), ("ended_by", None)),
+                    models.Q(("ended_at__isnull", False), ("ended_by__isnull", False)),
+                    _connector="OR",
+                ),
+                name="audit_grant_ended_by_someone",
+            ),
         ),
         migrations.AddIndex(
-            model_name='checklistanswer',
-            index=models.Index(fields=['accord', 'item_key', 'side'], name='checklist_latest'),
+            model_name="checklistanswer",
+            index=models.Index(fields=["accord", "item_key", "side"], name="checklist_latest"),
         ),
         migrations.AddConstraint(
-            model_name='checklistanswer',
-            constraint=models.CheckConstraint(condition=models.Q(('answer__in', ['yes', 'no', 'does not apply'])), name='checklist_answer_known'),
+            model_name="checklistanswer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("answer__in", ["yes", "no", "does not apply"])), name="checklist_answer_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checklistanswer',
-            constraint=models.CheckConstraint(condition=models.Q(('side__in', ['ship', 'terminal'])), name='checklist_side_known'),
+            model_name="checklistanswer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("side__in", ["ship", "terminal"])), name="checklist_side_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='checklistanswer',
-            constraint=models.CheckConstraint(condition=models.Q(('answer', 'yes'), models.Q(('remark', ''), _negated=True), _connector='OR'), name='checklist_reason_unless_yes'),
+            model_name="checklistanswer",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("answer", "yes"), models.Q(("remark", ""), _negated=True), _connector="OR"),
+                name="checklist_reason_unless_yes",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='plan',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('pdf__isnull', True), ('pdf_made_at__isnull', True)), models.Q(('pdf__isnull', False), ('pdf_made_at__isnull', False)), _connector='OR'), name='plan_pdf_with_its_time'),
+            model_name="plan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("pdf__isnull", True), ("pdf_made_at__isnull", True)),
+                    models.Q(("pdf__isnull", False), ("pdf_made_at__isnull", False)),
+                    _connector="OR",
+                ),
+                name="plan_pdf_with_its_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='plan',
-            constraint=models.CheckConstraint(condition=models.Q(('signed_last_at__gte', models.F('signed_first_at'))), name='plan_signed_in_order'),
+            model_name="plan",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("signed_last_at__gte", models.F("signed_first_at"))), name="plan_signed_in_order"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='signature',
-            constraint=models.CheckConstraint(condition=models.Q(('side__in', ['ship', 'terminal'])), name='signature_side_known'),
+            model_name="signature",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("side__in", ["ship", "terminal"])), name="signature_side_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='signature',
-            constraint=models.UniqueConstraint(condition=models.Q(('void_at', None)), fields=('accord', 'side'), name='one_valid_signature_per_side'),
+            model_name="signature",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("void_at", None)), fields=("accord", "side"), name="one_valid_signature_per_side"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='signature',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('void_at', None), ('void_by', None), ('void_reason', '')), models.Q(('void_at__isnull', False), ('void_by__isnull', False), models.Q(('void_reason', ''), _negated=True)), _connector='OR'), name='signature_voided_by_someone_with_reason'),
+            model_name="signature",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("void_at", None), ("void_by", None), ("void_reason", "")),
+                    models.Q(
+                        ("void_at__isnull", False),
+                        ("void_by__isnull", False),
+                        models.Q(("void_reason", ""), _negated=True),
+                    ),
+                    _connector="OR",
+                ),
+                name="signature_voided_by_someone_with_reason",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='signature',
-            constraint=models.CheckConstraint(condition=models.Q(('person_title', ''), _negated=True), name='signature_has_title'),
+            model_name="signature",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("person_title", ""), _negated=True), name="signature_has_title"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='valueproposal',
-            constraint=models.CheckConstraint(condition=models.Q(('status__in', ['open', 'accepted', 'answered', 'taken back'])), name='proposal_status_known'),
+            model_name="valueproposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("status__in", ["open", "accepted", "answered", "taken back"])),
+                name="proposal_status_known",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='valueproposal',
-            constraint=models.CheckConstraint(condition=models.Q(('side__in', ['ship', 'terminal'])), name='proposal_side_known'),
+            model_name="valueproposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("side__in", ["ship", "terminal"])), name="proposal_side_known"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='valueproposal',
-            constraint=models.UniqueConstraint(condition=models.Q(('status', 'open')), fields=('accord', 'key'), name='one_open_proposal_per_value'),
+            model_name="valueproposal",
+            constraint=models.UniqueConstraint(
+                condition=models.Q(("status", "open")), fields=("accord", "key"), name="one_open_proposal_per_value"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='valueproposal',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('decided_at', None), ('decided_by', None), ('decided_side', ''), ('status', 'open')), models.Q(models.Q(('status', 'open'), _negated=True), models.Q(('decided_side', ''), _negated=True), ('decided_at__isnull', False), ('decided_by__isnull', False)), _connector='OR'), name='proposal_decided_by_someone_at_some_time'),
+            model_name="valueproposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("decided_at", None), ("decided_by", None), ("decided_side", ""), ("status", "open")),
+                    models.Q(
+                        models.Q(("status", "open"), _negated=True),
+                        models.Q(("decided_side", ""), _negated=True),
+                        ("decided_at__isnull", False),
+                        ("decided_by__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="proposal_decided_by_someone_at_some_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='valueproposal',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('status__in', ['accepted', 'answered']), _negated=True), models.Q(('decided_side', models.F('side')), _negated=True), _connector='OR'), name='proposal_decided_by_the_other_side'),
+            model_name="valueproposal",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("status__in", ["accepted", "answered"]), _negated=True),
+                    models.Q(("decided_side", models.F("side")), _negated=True),
+                    _connector="OR",
+                ),
+                name="proposal_decided_by_the_other_side",
+            ),
         ),
     ]
