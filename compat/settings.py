@@ -120,7 +120,10 @@ LOGIN_REDIRECT_URL = "home"
 LOGOUT_REDIRECT_URL = "sign-in"
 _PASSWORD_CHECKS = "django.contrib.auth.password_validation."
 AUTH_PASSWORD_VALIDATORS = [
-    {"NAME": _PASSWORD_CHECKS + "UserAttributeSimilarityValidator"},
+    {
+        "NAME": _PASSWORD_CHECKS + "UserAttributeSimilarityValidator",
+        "OPTIONS": {"user_attributes": ["username", "full_name", "title"]},
+    },
     {"NAME": _PASSWORD_CHECKS + "MinimumLengthValidator", "OPTIONS": {"min_length": 12}},
     {"NAME": _PASSWORD_CHECKS + "CommonPasswordValidator"},
 ]

@@ -1,0 +1,66 @@
+"""The trail's page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+import pytest
+from django.db import transaction
+from django.test import Client
+from django.urls import reverse
+
+from shared import trail
+from shared.models import Person
+from shared.trail import record
+
+ClientOf = Callable[[Person | None], Client]
+
+
+@pytest.fixture
+def acts(ship_officer: Person, now: datetime) -> None:
+    with transaction.atomic():
+        for number in range(60):
+            record(
+                act="vessel changed", by=ship_officer, now=now, subject=f"vessel:{number:03}", facts={"pumps": number}
+            )
+        record(act="accord opened", by=ship_officer, now=now, subject="accord:9", facts={"place": None})
+
+
+@pytest.mark.usefixtures("acts")
+def test_members_see_their_organisations_acts_newest_first(ship_reader: Person, client_of: ClientOf) -> None:
+    page = client_of(ship_reader).get(reverse("trail")).text
+    assert "Page 1 of 2, 61 in all" in page
+    assert page.index("accord:9") < page.index("vessel:059") < page.index("vessel:058")
+    assert "Ingrid Solheim (ship-officer)" in page
+    assert "14 Apr 2031 06:30:00" in page
+    assert "not known" in page
+    assert "vessel:000" in client_of(ship_reader).get(reverse("trail"), {"page": 2}).text
+
+
+@pytest.mark.usefixtures("acts")
+@pytest.mark.parametrize("who", ["stranger", "terminal_officer", "auditor"])
+def test_others_see_nothing_of_it(who: str, request: pytest.FixtureRequest, client_of: ClientOf) -> None:
+    page = client_of(request.getfixturevalue(who)).get(reverse("trail")).text
+    assert "Nothing has been done yet." in page
+    assert "vessel:" not in page
+
+
+@pytest.mark.usefixtures("acts")
+def test_an_auditor_sees_the_rows_of_what_was_granted(
+    auditor: Person, client_of: ClientOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(trail, "_more_subjects", [lambda person: ["accord:9"] if person == auditor else []])
+    page = client_of(auditor).get(reverse("trail")).text
+    assert "accord:9" in page
+    assert "vessel:" not in page
+
+
+@pytest.mark.usefixtures("acts")
+def test_the_trail_is_searched(ship_reader: Person, client_of: ClientOf) -> None:
+    browser = client_of(ship_reader)
+    page = browser.get(reverse("trail"), {"search": "changed vessel:007"}).text
+    assert "vessel:007" in page
+    assert "vessel:008" not in page
+    assert "No row has these words." in browser.get(reverse("trail"), {"search": "zzz"}).text
+    assert browser.get(reverse("trail"), {"search": "<script>"}).text.count("<script>") == 0
