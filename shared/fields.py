@@ -29,7 +29,15 @@ class QuantityWidget(forms.MultiWidget):
             attrs={"aria-label": f"{label}: unit", "class": "quantity-unit"},
         )
         self.shown_unit = shown_unit
+        # Where there is nothing to choose, the unit is a word; a plain number has none.
+        self.only_unit = units[0].replace("1", "") if len(units) == 1 else None
         super().__init__(widgets={"": number, "unit": unit})
+
+    def get_context(self, name: str, value: Any, attrs: dict[str, Any] | None) -> dict[str, Any]:
+        """Tell the template about a unit that can't be chosen."""
+        context: dict[str, Any] = super().get_context(name, value, attrs)
+        context["only_unit"] = self.only_unit
+        return context
 
     def decompress(self, value: Any) -> list[str]:
         """Split an initial [number, unit] pair; nothing gives an empty box in the preferred unit."""

@@ -131,3 +131,18 @@ def test_a_field_of_the_wrong_unit_is_a_programmers_error() -> None:
 
 def _rendered(form: PressureForm) -> str:
     return Template("{% load crispy_forms_tags %}{% crispy form %}").render(Context({"form": form}))
+
+
+class SpeedForm(PersonForm):
+    speed = QuantityField("speed", "rpm", 0, 2000, label="Speed")
+    losses = QuantityField("number", "1", 0, 10, label="Loss coefficient")
+    helper = helper("Save")
+
+
+def test_a_unit_that_can_not_be_chosen_is_a_word() -> None:
+    page = Template("{% load crispy_forms_tags %}{% crispy form %}").render(Context({"form": SpeedForm()}))
+    assert page.count(">rpm</span>") == 1
+    assert "<select" not in page
+    form = SpeedForm({"speed": "1500", "losses": "2.5"})
+    assert form.is_valid()
+    assert form.cleaned_data == {"speed": Decimal(1500), "losses": Decimal("2.5")}
