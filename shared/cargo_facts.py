@@ -11,11 +11,11 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from shared.calc.density import density_at
 from shared.calc.errors import InputError
+from shared.calc.liquid import Liquid as WorkedOut
+from shared.calc.liquid import LiquidProperty, LiquidStatement, liquid_at
 from shared.calc.units import from_si, to_si
-from shared.calc.vapour_pressure import vapour_pressure_of_crude, vapour_pressure_of_product
-from shared.calc.viscosity import ViscosityPoint, viscosity_at
+from shared.calc.viscosity import ViscosityPoint
 from shared.facts import Facts, ShortText, quantity
 
 _DENSITY_HINT = "Water is 1000 kg/m³; a density in t/m³ is to be multiplied by 1000."
@@ -83,67 +83,64 @@ class Liquid:
 
 
 def liquid_of(cargo: CargoFacts) -> Liquid:
-    """Return the liquid of a cargo; raise InputError or OutOfRangeError saying what is missing or out of range."""
-    density, density_source = _density(cargo)
-    viscosity, viscosity_source = _viscosity(cargo)
-    vapour_pressure, vapour_source = _vapour_pressure(cargo)
-    return Liquid(
-        density, viscosity, vapour_pressure, cargo.temperature_c, density_source, viscosity_source, vapour_source
+    """Return the liquid of a cargo; raise InputError saying what is missing or out of range.
+
+    The vapour pressure alone may stay not known: only checks that need it are then not decided.
+    """
+    worked_out = _from_laboratory(cargo)
+    density = _needed(
+        cargo.density_kg_per_m3, worked_out and worked_out.density_kg_per_m3, "density_kg_per_m3", "kg/m³"
     )
-
-
-def _density(cargo: CargoFacts) -> tuple[float, str]:
-    if cargo.density_kg_per_m3 is not None:
-        return float(cargo.density_kg_per_m3), MEASURED
-    laboratory = cargo.laboratory
-    if laboratory is None or laboratory.density_at_15_c_kg_per_m3 is None:
-        raise InputError(
-            "density_kg_per_m3 is missing; state the density at the pumping temperature in kg/m³,"
-            " or laboratory.density_at_15_c_kg_per_m3."
-        )
-    found = density_at(laboratory.density_at_15_c_kg_per_m3, _kelvin(cargo, "density"), laboratory.group)
-    return float(found.density_kg_per_m3), found.source
-
-
-def _viscosity(cargo: CargoFacts) -> tuple[float, str]:
-    if cargo.kinematic_viscosity_mm2_per_s is not None:
-        return float(cargo.kinematic_viscosity_mm2_per_s), MEASURED
-    laboratory = cargo.laboratory
-    if laboratory is None or not laboratory.viscosities:
-        raise InputError(
-            "kinematic_viscosity_mm2_per_s is missing; state the viscosity at the pumping temperature in mm²/s,"
-            " or two of the laboratory's viscosities."
-        )
-    points = [
-        ViscosityPoint(to_si(point.temperature_c, "°C"), to_si(point.kinematic_viscosity_mm2_per_s, "mm²/s"))
-        for point in laboratory.viscosities
-    ]
-    pour_point = None if laboratory.pour_point_c is None else to_si(laboratory.pour_point_c, "°C")
-    found = viscosity_at(
-        points, _kelvin(cargo, "viscosity"), stated_slope=laboratory.viscosity_slope, pour_point_k=pour_point
+    viscosity = _needed(
+        cargo.kinematic_viscosity_mm2_per_s,
+        worked_out and worked_out.kinematic_viscosity_m2_per_s,
+        "kinematic_viscosity_mm2_per_s",
+        "mm²/s",
     )
-    if not found.decided.all():
-        raise InputError(found.reason)
-    return from_si(float(found.kinematic_viscosity_m2_per_s), "mm²/s"), found.source
+    vapour = _vapour_pressure(cargo.vapour_pressure_kpa_abs, worked_out and worked_out.vapour_pressure_pa_abs)
+    return Liquid(density[0], viscosity[0], vapour[0], cargo.temperature_c, density[1], viscosity[1], vapour[1])
 
 
-def _vapour_pressure(cargo: CargoFacts) -> tuple[float | None, str]:
-    if cargo.vapour_pressure_kpa_abs is not None:
-        return float(cargo.vapour_pressure_kpa_abs), MEASURED
-    laboratory = cargo.laboratory
-    if laboratory is None or laboratory.reid_vapour_pressure_kpa_abs is None:
-        return None, "not known"
-    reid, kelvin = to_si(laboratory.reid_vapour_pressure_kpa_abs, "kPa"), _kelvin(cargo, "vapour pressure")
-    if laboratory.group == "crude oil":
-        found = vapour_pressure_of_crude(reid, kelvin)
-    elif laboratory.distillation_slope_k_per_percent is not None:
-        found = vapour_pressure_of_product(reid, laboratory.distillation_slope_k_per_percent, kelvin)
-    else:
-        return None, "not known: a product's needs laboratory.distillation_slope_k_per_percent"
-    return from_si(float(found.vapour_pressure_pa_abs), "kPa"), found.source
-
-
-def _kelvin(cargo: CargoFacts, wanted: str) -> float:
+def _from_laboratory(cargo: CargoFacts) -> WorkedOut | None:
+    stated = cargo.laboratory
+    if stated is None:
+        return None
     if cargo.temperature_c is None:
-        raise InputError(f"temperature_c is missing; the {wanted} is worked out for the temperature while pumping.")
-    return to_si(cargo.temperature_c, "°C")
+        raise InputError(
+            "temperature_c is missing; laboratory values are worked out for the temperature while pumping."
+        )
+    statement = LiquidStatement(
+        group=stated.group,
+        density_at_15_c_kg_per_m3=stated.density_at_15_c_kg_per_m3,
+        viscosity_points=tuple(
+            ViscosityPoint(to_si(point.temperature_c, "°C"), to_si(point.kinematic_viscosity_mm2_per_s, "mm²/s"))
+            for point in stated.viscosities
+        ),
+        viscosity_slope=stated.viscosity_slope,
+        pour_point_k=None if stated.pour_point_c is None else to_si(stated.pour_point_c, "°C"),
+        reid_vapour_pressure_pa=(
+            None if stated.reid_vapour_pressure_kpa_abs is None else to_si(stated.reid_vapour_pressure_kpa_abs, "kPa")
+        ),
+        distillation_slope_k_per_percent=stated.distillation_slope_k_per_percent,
+    )
+    return liquid_at(statement, to_si(cargo.temperature_c, "°C"))
+
+
+def _needed(measured: float | None, worked_out: LiquidProperty | None, key: str, unit: str) -> tuple[float, str]:
+    if measured is not None:
+        return float(measured), MEASURED
+    if worked_out is None:
+        raise InputError(
+            f"{key} is missing; state it in {unit} at the pumping temperature, or state laboratory values."
+        )
+    if worked_out.value is None:
+        raise InputError(f"{key} is missing, and not decided by the laboratory's values. {worked_out.question}")
+    return from_si(float(worked_out.value), unit), worked_out.source
+
+
+def _vapour_pressure(measured: float | None, worked_out: LiquidProperty | None) -> tuple[float | None, str]:
+    if measured is not None:
+        return float(measured), MEASURED
+    if worked_out is None or worked_out.value is None:
+        return None, "not known" if worked_out is None else f"not decided: {worked_out.question}"
+    return from_si(float(worked_out.value), "kPa"), worked_out.source

@@ -1,7 +1,7 @@
 """Density, viscosity and vapour pressure of a cargo at one temperature, each with its source or what to ask for.
 
-A value measured at that temperature stands before any correlation; a correlation that can't answer leaves the
-property not decided. The correlations are in density.py, viscosity.py and vapour_pressure.py.
+A correlation that can't answer leaves the property not decided. The correlations are in density.py, viscosity.py and
+vapour_pressure.py; a value measured at that temperature needs none of them.
 """
 
 from __future__ import annotations
@@ -17,23 +17,12 @@ from shared.calc.errors import OutOfRangeError
 from shared.calc.ranges import Numbers
 from shared.calc.root import Array
 from shared.calc.vapour_pressure import vapour_pressure_of_crude, vapour_pressure_of_product
-from shared.calc.viscosity import SAME_TEMPERATURE_K, ViscosityPoint, viscosity_at
-
-MEASURED_SOURCE = "measured at this temperature"
-
-
-@dataclass(frozen=True)
-class MeasuredValues:
-    """What was measured at one temperature in K; density in kg/m³, vapour pressure in Pa above vacuum."""
-
-    temperature_k: Numbers
-    density_kg_per_m3: Numbers | None = None
-    vapour_pressure_pa_abs: Numbers | None = None
+from shared.calc.viscosity import ViscosityPoint, viscosity_at
 
 
 @dataclass(frozen=True, kw_only=True)
 class LiquidStatement:
-    """What is stated about an oil; None is not known. A measured viscosity is a viscosity point."""
+    """What a laboratory states about an oil; None is not known."""
 
     group: OilGroup | None = None
     density_at_15_c_kg_per_m3: Numbers | None = None
@@ -42,7 +31,6 @@ class LiquidStatement:
     pour_point_k: Numbers | None = None
     reid_vapour_pressure_pa: Numbers | None = None
     distillation_slope_k_per_percent: Numbers | None = None
-    measured: MeasuredValues | None = None
 
 
 @dataclass(frozen=True)
@@ -80,9 +68,6 @@ def liquid_at(statement: LiquidStatement, temperature_k: Numbers) -> Liquid:
 
 
 def _density(statement: LiquidStatement, temperature: Array) -> LiquidProperty:
-    measured = statement.measured
-    if measured is not None and measured.density_kg_per_m3 is not None and _same(measured.temperature_k, temperature):
-        return _measured(measured.density_kg_per_m3, temperature)
     group, base = statement.group, statement.density_at_15_c_kg_per_m3
     if group is None or base is None:
         return _ask("Ask for the density at the pumping temperature, or for the density at 15 °C and the group of oil.")
@@ -111,13 +96,6 @@ def _viscosity(statement: LiquidStatement, temperature: Array) -> LiquidProperty
 
 
 def _vapour_pressure(statement: LiquidStatement, temperature: Array) -> LiquidProperty:
-    measured = statement.measured
-    if (
-        measured is not None
-        and measured.vapour_pressure_pa_abs is not None
-        and _same(measured.temperature_k, temperature)
-    ):
-        return _measured(measured.vapour_pressure_pa_abs, temperature)
     reid, slope = statement.reid_vapour_pressure_pa, statement.distillation_slope_k_per_percent
 
     def answer() -> LiquidProperty:
@@ -133,14 +111,6 @@ def _vapour_pressure(statement: LiquidStatement, temperature: Array) -> LiquidPr
         )
 
     return _decided_or_asked(answer)
-
-
-def _same(measured_k: Numbers, temperature: Array) -> bool:
-    return bool(np.all(np.abs(temperature - measured_k) <= SAME_TEMPERATURE_K))
-
-
-def _measured(value: Numbers, temperature: Array) -> LiquidProperty:
-    return LiquidProperty(np.asarray(value, dtype=float) + np.zeros_like(temperature), MEASURED_SOURCE)
 
 
 def _ask(question: str) -> LiquidProperty:

@@ -5,7 +5,7 @@ import pytest
 
 from shared.calc.density import density_at
 from shared.calc.errors import InputError
-from shared.calc.liquid import LiquidStatement, MeasuredValues, liquid_at
+from shared.calc.liquid import LiquidStatement, liquid_at
 from shared.calc.units import to_si
 from shared.calc.vapour_pressure import vapour_pressure_of_crude, vapour_pressure_of_product
 from shared.calc.viscosity import ViscosityPoint, viscosity_at
@@ -42,21 +42,6 @@ def test_a_product_needs_its_distillation_slope() -> None:
     )
     expected = vapour_pressure_of_product(REID, 3.0 / 1.8, 300.0).vapour_pressure_pa_abs
     assert liquid_at(known, 300.0).vapour_pressure_pa_abs.value == pytest.approx(expected)
-
-
-def test_a_measured_value_stands_before_the_correlation_at_its_own_temperature_only() -> None:
-    measured = MeasuredValues(310.0, density_kg_per_m3=833.0, vapour_pressure_pa_abs=52_000.0)
-    statement = LiquidStatement(
-        group="crude oil", density_at_15_c_kg_per_m3=850.0, reid_vapour_pressure_pa=REID, measured=measured
-    )
-    there = liquid_at(statement, 310.0)
-    assert there.density_kg_per_m3.value == 833.0
-    assert there.density_kg_per_m3.source == "measured at this temperature"
-    assert there.vapour_pressure_pa_abs.value == 52_000.0
-    elsewhere = liquid_at(statement, 315.0)
-    expected = density_at(850.0, 315.0, "crude oil").density_kg_per_m3
-    assert elsewhere.density_kg_per_m3.value == pytest.approx(expected)
-    assert "AP-42" in elsewhere.vapour_pressure_pa_abs.source
 
 
 def test_nothing_stated_is_nothing_decided_and_says_what_to_ask() -> None:
