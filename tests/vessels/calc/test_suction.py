@@ -1,0 +1,54 @@
+"""NPSH available against required."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from shared.calc.curve import Pieces, pieces_through
+from tests.vessels.calc.test_pump_group import group, parabola, pipes
+from vessels.calc.suction import SuctionLimits, npsh_available_m, npsh_required_m, suction_margin_m
+
+G = 9.80665
+ATMOSPHERE_PA = 101_325.0
+FLOWS, REQUIRED = [0.0, 0.3, 0.6, 0.9], [3.0, 3.4, 4.6, 7.0]
+
+
+def limits(absolute_head_m: float, *, known: bool = True, speed_rpm: float = 1000.0) -> SuctionLimits:
+    """NPSH data of one pump."""
+    curve = pieces_through(FLOWS, REQUIRED)
+    folded = Pieces(curve.knots[None, None], curve.pieces[None, None])
+    return SuctionLimits(np.array([[known]]), np.array([[absolute_head_m]]), folded, np.array([[speed_rpm]]))
+
+
+def test_available_head_of_a_crude() -> None:
+    """Worked by hand: 860 kg/m³, gas 5 kPa, vapour 45 kPa, level 2.0 m over the eye, losses 1.0 m: 8.271 m."""
+    flow, bore = 0.4, 0.45
+    speed = flow / (np.pi * bore**2 / 4.0)
+    loss_coefficient = 1.0 * 2.0 * G / speed**2  # so that one metre is lost
+    one = group([parabola()], tank_head_m=[2.0], suction=pipes((0.0, bore, 0.0, loss_coefficient), pumps=1))
+    absolute = (ATMOSPHERE_PA + 5e3 - 45e3) / (860.0 * G) + 2.0
+    assert npsh_available_m(one, limits(absolute), np.array([[flow]]))[0, 0] == pytest.approx(8.271, abs=5e-4)
+
+
+def test_required_head_goes_through_its_points_and_with_the_square_of_speed() -> None:
+    at_test = [npsh_required_m(limits(9.0), np.array([[q]]), np.array([[1000.0]]))[0, 0] for q in FLOWS]
+    np.testing.assert_allclose(at_test, REQUIRED, rtol=1e-12)
+    slower = [npsh_required_m(limits(9.0), np.array([[0.8 * q]]), np.array([[800.0]]))[0, 0] for q in FLOWS]
+    np.testing.assert_allclose(slower, 0.64 * np.array(REQUIRED), rtol=1e-12)
+
+
+def test_margin_is_available_less_required() -> None:
+    one = group([parabola()], tank_head_m=[2.0], suction=pipes((30.0, 0.5, 5e-5, 1.5), pumps=1))
+    flow, speed = np.array([[0.5]]), np.array([[950.0]])
+    margin = suction_margin_m(one, limits(9.0), flow, speed)
+    available, required = npsh_available_m(one, limits(9.0), flow), npsh_required_m(limits(9.0), flow, speed)
+    np.testing.assert_allclose(margin, available - required, rtol=1e-12)
+
+
+def test_what_is_not_known_or_stands_still_limits_nothing() -> None:
+    one = group([parabola()], tank_head_m=[2.0])
+    speed = np.array([[1000.0]])
+    assert suction_margin_m(one, limits(-50.0, known=False), np.array([[0.5]]), speed)[0, 0] == np.inf
+    assert suction_margin_m(one, limits(-50.0), np.array([[0.0]]), speed)[0, 0] == np.inf
+    assert suction_margin_m(one, limits(-50.0), np.array([[0.5]]), speed)[0, 0] < 0
