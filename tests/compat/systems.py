@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import Any, Literal
 
@@ -242,3 +243,28 @@ SYSTEMS = [
         document(alike(2), density=945.0, viscosity=400.0, shore=line((6000, 600, 9))),
     ),
 ]
+
+
+# H = 150 - 1.2e-6 Q² at 1,000 rpm against 40 + 2.0e-6 Q², Q in m³/h: the operating point is a square root.
+SHUT_OFF_M, DROP, STATIC_M, RESISTANCE = 150.0, 1.2e-6, 40.0, 2.0e-6
+
+
+def closed_form(count: int = 1, **changes: Any) -> Document:
+    """Pumps of that curve, without lines of their own, against that system; the manifold stands 10 m over the zero."""
+    curve = {
+        "speed_rpm": 1000.0,
+        "coefficients": {"shut_off_head_m": SHUT_OFF_M, "drop_at_1_m3_per_h_m": DROP, "exponent": 2.0},
+    }
+    area_m2 = math.pi * 1.0**2 / 4.0
+    k = RESISTANCE * 3600.0**2 * area_m2**2 * 2.0 * 9.80665
+    pumps = [
+        pump(f"P{i + 1}", curve, suction_line=[], discharge_line=[], least_speed_rpm=400.0, greatest_speed_rpm=1100.0)
+        for i in range(count)
+    ]
+    stated = document(
+        pumps, levels=9.0, gas=0.0, common=[], shore=[], back_pressure=0.0, **{"speeds": 1000.0, **changes}
+    )
+    stated["ship"]["manifold"]["elevation_m"] = 19.0
+    stated["berth"]["arms"] = [arm(1, 1000.0, 0.0, k)]
+    stated["berth"]["arm_shore_end_elevation_m"] = STATIC_M
+    return stated
