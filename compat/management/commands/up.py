@@ -28,8 +28,6 @@ if not hasattr(demo, "load"):
 
 _LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
 _PORTS_TRIED = 50
-_WORKERS = 2
-_REQUEST_SECONDS = 120
 
 
 class Command(BaseCommand):
@@ -41,13 +39,13 @@ class Command(BaseCommand):
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Take the address, and whether an empty database gets the demo scenario."""
         parser.add_argument("--host", default="127.0.0.1", help="address to listen on (default: this machine only)")
-        parser.add_argument("--port", type=_port, default=8000, help="port to listen on (default: 8000)")
+        parser.add_argument("--port", type=port, default=8000, help="port to listen on (default: 8000)")
         parser.add_argument("--no-demo", action="store_true", help="leave an empty database empty")
 
     def handle(self, *_: Any, **options: Any) -> None:
         """Prepare, say where the site is, and become its server."""
         host, wanted = options["host"], options["port"]
-        port = free_port(host, wanted)
+        found = free_port(host, wanted)
         prepare_keys()
         self.check()
         call_command("migrate", verbosity=0, interactive=False)
@@ -57,16 +55,16 @@ class Command(BaseCommand):
             self.stdout.write("The database is empty: loading the demo scenario …")
             with transaction.atomic():
                 demo.load(now=timezone.now())
-        if port != wanted:
-            self.stdout.write(f"Port {wanted} on {host} is taken, so the site is on port {port}.")
+        if found != wanted:
+            self.stdout.write(f"Port {wanted} on {host} is taken, so the site is on port {found}.")
         self._say_who_signs_in()
-        self._say_where(host, port)
+        self._say_where(host, found)
         self.stdout.flush()
-        serve(host, port)
+        serve(host, found)
 
-    def _say_where(self, host: str, port: int) -> None:
+    def _say_where(self, host: str, number: int) -> None:
         named = "localhost" if host in _LOOPBACK else host
-        self.stdout.write(f"\nBerth Accord is at http://{named}:{port}/  (Ctrl-C stops it)")
+        self.stdout.write(f"\nBerth Accord is at http://{named}:{number}/  (Ctrl-C stops it)")
         if host not in _LOOPBACK and "BERTH_ACCORD_HOSTS" not in os.environ:
             self.stdout.write("Set BERTH_ACCORD_HOSTS to the names by which others call this machine.")
 
@@ -95,20 +93,20 @@ def prepare_keys() -> None:
 
 def free_port(host: str, wanted: int) -> int:
     """Return the wanted port or the next free one; raise CommandError when there is none or no such address."""
-    for port in range(wanted, min(wanted + _PORTS_TRIED, 65536)):
+    for number in range(wanted, min(wanted + _PORTS_TRIED, 65536)):
         try:
             with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as listener:
                 listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
-                listener.bind((host, port))
+                listener.bind((host, number))
                 listener.listen()
         except PermissionError:
-            raise CommandError(f"Port {port} needs more rights than you have; choose one from 1024 up.") from None
+            raise CommandError(f"Port {number} needs more rights than you have; choose one from 1024 up.") from None
         except OSError as error:
             if isinstance(error, socket.gaierror) or not is_taken(error):
                 raise CommandError(f"Can't listen on {host}: {error.strerror}.") from None
         else:
-            return port
-    raise CommandError(f"Ports {wanted} to {port} on {host} are all taken; name a free one with --port.")
+            return number
+    raise CommandError(f"Ports {wanted} to {number} on {host} are all taken; name a free one with --port.")
 
 
 def is_taken(error: OSError) -> bool:
@@ -116,17 +114,17 @@ def is_taken(error: OSError) -> bool:
     return error.errno == errno.EADDRINUSE
 
 
-def serve(host: str, port: int) -> None:
+def serve(host: str, number: int) -> None:
     """Become the web server, so that Ctrl-C and signals reach it directly."""
-    address = f"[{host}]:{port}" if ":" in host else f"{host}:{port}"
-    command = [sys.executable, "-m", "gunicorn", "compat.wsgi:application", "--bind", address]
-    command += ["--workers", str(_WORKERS), "--timeout", str(_REQUEST_SECONDS), "--log-level", "warning"]
-    command += ["--chdir", str(settings.BASE_DIR), "--no-control-socket"]
+    address = f"[{host}]:{number}" if ":" in host else f"{host}:{number}"
+    command = [sys.executable, "-m", "gunicorn", "--config", "python:compat.server", "--bind", address]
+    command += ["--chdir", str(settings.BASE_DIR)]
     os.execv(sys.executable, command)  # noqa: S606 (no shell is wanted)
 
 
-def _port(text: str) -> int:
-    port = int(text)
-    if not 1 <= port <= 65535:
+def port(text: str) -> int:
+    """Read a port number; argparse turns the ValueError into its own sentence."""
+    number = int(text)
+    if not 1 <= number <= 65535:
         raise ValueError(text)
-    return port
+    return number
