@@ -9,80 +9,24 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from dataclasses import dataclass, field
 from typing import Any
 
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Div, Layout
-from django import forms
 from pydantic import ValidationError
 
 from shared.calc.errors import AccordError
-from shared.fact_fields import UnitForm, form_field, plain
+from shared.document_plan import Filling, Plan
+from shared.fact_fields import PlainForm, UnitForm, plain
 from shared.facts import Facts
-from shared.facts_reading import FactField, fields_of, in_words, label_of
-from shared.fields import QuantityField
+from shared.facts_reading import fields_of, in_words, label_of
 from shared.permissions import NotAllowedError
-from shared.quantities import preferred
 from shared.revisions import ChangedMeanwhileError
 
-ROWS_COMMAND = "rows"
 _FRESH = "fresh"
 _MOST_ROWS_READ = 200
-_BLOCK_KINDS = ("document", "list")
 
-Posted = Mapping[str, str] | None
 Location = tuple[int | str, ...]
-RowCheck = Callable[[list[dict[str, Any]]], tuple[int, str] | None]
-
-
-@dataclass(frozen=True)
-class Plan:
-    """How one document class stands in a form.
-
-    ``keys`` are the plain keys shown (None: all of them), ``parts`` the nested documents and lists. ``item`` is what
-    one entry of a list is called. An ``optional`` part may be left blank as a whole. Rows are put ``in_order_of`` a
-    key, and ``check_rows`` may name the first row that does not fit the ones before it.
-    """
-
-    model: type[Facts]
-    heading: str = ""
-    note: str = ""
-    keys: tuple[str, ...] | None = None
-    parts: Mapping[str, Plan] = field(default_factory=dict)
-    help_texts: Mapping[str, str] = field(default_factory=dict)
-    labels: Mapping[str, str] = field(default_factory=dict)
-    item: str = "row"
-    optional: bool = False
-    spare_rows: int = 2
-    in_order_of: str = ""
-    check_rows: RowCheck | None = None
-
-    @property
-    def columns(self) -> list[FactField]:
-        """Return the plain keys of the document in this form, in order."""
-        reads = fields_of(self.model)
-        keys = self.keys
-        if keys is None:
-            keys = tuple(key for key, read in reads.items() if read.kind not in _BLOCK_KINDS)
-        return [reads[key] for key in keys]
-
-    def label(self, read: FactField) -> str:
-        """Return what a key is called in this form."""
-        return self.labels.get(read.key, read.label)
-
-
-@dataclass(frozen=True)
-class Filling:
-    """What a form is filled with: the person's units, and what was posted if anything was."""
-
-    units: Mapping[str, str]
-    posted: Posted = None
-
-    @property
-    def command(self) -> str:
-        """Return the row command that was posted, or nothing."""
-        return (self.posted or {}).get(ROWS_COMMAND, "")
 
 
 class DocumentForm:
@@ -113,10 +57,10 @@ class DocumentForm:
             self.parts[key] = made(part, filling, f"{prefix}-{key}", inner)
         self.plain = PlainForm(plan, filling, prefix, given, column_units)
         if (is_row or plan.optional) and self.is_blank():
-            # What was left blank as a whole has nothing to correct and nothing that must be stated.
+            # What was left blank as a whole has nothing to correct.
             self.plain = PlainForm(plan, filling, prefix, given, column_units, answers=False)
-            for made in self.plain.fields.values():
-                made.required = False
+            for blank in self.plain.fields.values():
+                blank.required = blank.required and not plan.optional
 
     @property
     def is_answer(self) -> bool:
@@ -310,50 +254,6 @@ class RowsForm:
                 if act == "after":
                     return [*found[: place + 1], fresh, *found[place + 1 :]]
         return found
-
-
-class PlainForm(forms.Form):
-    """The plain keys of one document.
-
-    It answers what was posted, or where ``answers`` is false or a row command was posted only shows it again.
-    """
-
-    use_required_attribute = False
-
-    def __init__(
-        self,
-        plan: Plan,
-        filling: Filling,
-        prefix: str,
-        given: Facts | None,
-        column_units: Mapping[str, str] | None,
-        answers: bool = True,
-    ) -> None:
-        answers = answers and not filling.command
-        super().__init__(data=filling.posted if answers else None, prefix=prefix)
-        for column in plan.columns:
-            help_text = plan.help_texts.get(column.key, column.help_text)
-            made = form_field(column, label=plan.label(column), help_text=help_text, in_table=column_units is not None)
-            value = getattr(given, column.key) if given is not None else None
-            if isinstance(made, QuantityField):
-                unit = (column_units or {}).get(column.key) or preferred(filling.units, column.unit)
-                made.show_in(unit, value)
-            elif value is not None:
-                made.initial = value
-            self.fields[column.key] = made
-            if filling.posted is not None and not answers:
-                made.initial = made.widget.value_from_datadict(filling.posted, {}, self.add_prefix(column.key))
-
-    def is_blank(self) -> bool:
-        """Tell whether nothing was typed; what is chosen from a list does not count."""
-        for bound in self:
-            if isinstance(bound.field, forms.ChoiceField):
-                continue
-            typed = bound.data if self.is_bound else bound.initial
-            text = typed[0] if isinstance(typed, list) else typed
-            if str("" if text is None else text).strip():
-                return False
-        return True
 
 
 def facts_from(

@@ -9,6 +9,8 @@ from typing import Any
 from django import forms
 from django.core.validators import RegexValidator
 
+from shared.document_plan import Filling, Plan
+from shared.facts import Facts
 from shared.facts_reading import FactField
 from shared.fields import QuantityField
 from shared.quantities import offered, preferred
@@ -119,3 +121,50 @@ def _text(read: FactField, common: dict[str, Any], missing: dict[str, str]) -> f
         checks.append(RegexValidator(MARK_PATTERN, f"{label} may hold letters, digits and _ . - only, without spaces."))
     messages = missing | {"max_length": f"{label} has %(show_value)d characters; allowed: up to %(limit_value)d."}
     return forms.CharField(max_length=longest, validators=checks, error_messages=messages, **common)
+
+
+class PlainForm(forms.Form):
+    """The plain keys of one document.
+
+    It answers what was posted, or where ``answers`` is false or a row command was posted only shows it again.
+    """
+
+    use_required_attribute = False
+
+    def __init__(
+        self,
+        plan: Plan,
+        filling: Filling,
+        prefix: str,
+        given: Facts | None,
+        column_units: Mapping[str, str] | None,
+        answers: bool = True,
+    ) -> None:
+        answers = answers and not filling.command
+        super().__init__(data=filling.posted if answers else None, prefix=prefix)
+        for column in plan.columns:
+            label = plan.label(column)
+            help_text = plan.help_texts.get(column.key, column.help_text)
+            if help_text == label:
+                help_text = ""
+            made = form_field(column, label=label, help_text=help_text, in_table=column_units is not None)
+            value = getattr(given, column.key) if given is not None else None
+            if isinstance(made, QuantityField):
+                unit = (column_units or {}).get(column.key) or preferred(filling.units, column.unit)
+                made.show_in(unit, value)
+            elif value is not None:
+                made.initial = value
+            self.fields[column.key] = made
+            if filling.posted is not None and not answers:
+                made.initial = made.widget.value_from_datadict(filling.posted, {}, self.add_prefix(column.key))
+
+    def is_blank(self) -> bool:
+        """Tell whether nothing was typed; what is chosen from a list does not count."""
+        for bound in self:
+            if isinstance(bound.field, forms.ChoiceField):
+                continue
+            typed = bound.data if self.is_bound else bound.initial
+            text = typed[0] if isinstance(typed, list) else typed
+            if str("" if text is None else text).strip():
+                return False
+        return True

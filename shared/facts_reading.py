@@ -33,6 +33,11 @@ _UNIT_SUFFIXES = {
     "rpm": ("_rpm",),
     "%": ("_percent",),
     "t": ("_t",),
+    "kW": ("_kw",),
+    "h": ("_h",),
+    "min": ("_min",),
+    "s": ("_s",),
+    "kW": ("_kw",),
     "°C": ("_c",),
 }
 # Only where taking the unit off the key and spelling it out does not read well.

@@ -44,6 +44,7 @@ PAPER = "#ffffff"
 _DASHES = ("solid", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (10, 3)), (0, (1, 2)))
 _MARKS = ("o", "s", "^", "D", "v", "P")
 _MOST_NAMES = 9
+_LONGEST_NAME = 24
 
 
 @dataclass(frozen=True)
@@ -101,7 +102,7 @@ def hq_picture(
 ) -> bytes:
     """Draw head over flow for each curve, with the shore's curve and the operating points; return SVG bytes."""
     units = units or PictureUnits()
-    figure, axes = _sheet(title, f"Flow [{units.flow}]", f"Head [{units.length} of the liquid]")
+    figure, axes = _sheet(title, f"Flow [{units.flow}]", f"Head [{units.length} of the liquid]", (6.6, 4.2))
     for number, curve in enumerate(curves):
         _draw_curve(axes, curve, number, units)
     if system_curve is not None:
@@ -115,14 +116,26 @@ def hq_picture(
     return _svg(figure, title)
 
 
-def profile_picture(points: Sequence[ProfilePoint], title: str, *, units: PictureUnits | None = None) -> bytes:
-    """Draw elevations along a line, its hydraulic grade line where heads are known, and ratings; return SVG bytes."""
+def profile_picture(
+    points: Sequence[ProfilePoint],
+    title: str,
+    *,
+    level: tuple[str, float] | None = None,
+    units: PictureUnits | None = None,
+) -> bytes:
+    """Draw elevations along a line, its hydraulic grade line where heads are known, and ratings; return SVG bytes.
+
+    ``level`` is the name and elevation [m] of the liquid surface at the end of the line.
+    """
     units = units or PictureUnits()
-    figure, axes = _sheet(title, f"Distance along the line [{units.length}]", f"Elevation [{units.length}]")
+    across, upward = f"Distance along the line [{units.length}]", f"Elevation [{units.length}]"
+    figure, axes = _sheet(title, across, upward, (10.0, 4.2))
     along = [_in(point.distance_m, "m", units.length) for point in points]
     heights = [_in(point.elevation_m, "m", units.length) for point in points]
     axes.plot(along, heights, color=LAND, linewidth=2.6, marker="o", markersize=4.5, zorder=3)
     _draw_grade_line(axes, points, along, units)
+    if level is not None:
+        _draw_level(axes, level, along[-1], heights[-1], units)
     low, high = axes.dataLim.y0, axes.dataLim.y1
     room = max(high - low, 1.0)
     axes.set_ylim(low - 0.34 * room, high + 0.22 * room)
@@ -140,8 +153,8 @@ def _all_in(values: Sequence[float], unit: str, shown_unit: str) -> list[float]:
     return [_in(value, unit, shown_unit) for value in values]
 
 
-def _sheet(title: str, across: str, upward: str) -> tuple[Figure, Axes]:
-    figure = Figure(figsize=(6.6, 4.2), layout="constrained", facecolor=PAPER)
+def _sheet(title: str, across: str, upward: str, size_in: tuple[float, float]) -> tuple[Figure, Axes]:
+    figure = Figure(figsize=size_in, layout="constrained", facecolor=PAPER)
     axes = figure.add_subplot()
     axes.set_title(title, loc="left", color=INK, fontsize=11, fontweight="bold")
     axes.set_xlabel(across)
@@ -226,26 +239,49 @@ def _draw_grade_line(axes: Axes, points: Sequence[ProfilePoint], along: list[flo
     )
 
 
+def _draw_level(axes: Axes, level: tuple[str, float], where: float, pipe_end: float, units: PictureUnits) -> None:
+    """Draw the surface as drawings on board and ashore do, with a triangle standing on it."""
+    name, height = level[0], _in(level[1], "m", units.length)
+    axes.plot([where, where], [pipe_end, height], color=SEA, linewidth=1, linestyle=(0, (1, 2)))
+    axes.plot([where], [height], color=SEA, marker="v", markersize=9, linestyle="none")
+    axes.annotate(
+        f"{name}, {height:,.4g} {units.length}",
+        (where, height),
+        xytext=(-8, 4),
+        textcoords="offset points",
+        ha="right",
+        color=SEA,
+        fontsize=9,
+    )
+
+
 def _write_names(axes: Axes, points: Sequence[ProfilePoint], along: list[float], heights: list[float]) -> None:
-    """Name the points below the line; where there are many, leave out those that would stand on one another."""
+    """Name the points below the line, in two rows by turns; leave out those that would stand on one another."""
     span = max(along[-1] - along[0], 1e-9)
-    last_named = -span
+    named = 0
+    last_named = along[0]
     for number, (point, where, height) in enumerate(zip(points, along, heights, strict=True)):
-        if where - last_named < span / _MOST_NAMES and number:
+        is_last = number == len(points) - 1
+        room = span / _MOST_NAMES
+        if number and (where - last_named < room or (not is_last and along[-1] - where < room)):
             continue
         last_named = where
         axes.annotate(
-            point.name,
+            shortened(point.name),
             (where, height),
-            xytext=(0, -9),
+            xytext=(0, -10 - 13 * (named % 2)),
             textcoords="offset points",
-            ha="right",
+            ha="left" if number == 0 else "right" if is_last else "center",
             va="top",
-            rotation=32,
-            rotation_mode="anchor",
             color=INK,
             fontsize=8.5,
         )
+        named += 1
+
+
+def shortened(name: str) -> str:
+    """Cut a name that would run into its neighbours."""
+    return name if len(name) <= _LONGEST_NAME else name[: _LONGEST_NAME - 1] + "…"
 
 
 def _write_ratings(

@@ -12,7 +12,8 @@ from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
 
 from shared.changes import Change, ShowQuantity, changes
-from shared.document_forms import DocumentForm, Filling, Location, Plan, facts_from
+from shared.document_forms import DocumentForm, Location, facts_from
+from shared.document_plan import Filling, Plan
 from shared.facts import Facts
 from shared.http import person_of
 from shared.models import Person

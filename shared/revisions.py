@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 from typing import Any, Protocol
 
 from django.db import IntegrityError, transaction
@@ -10,10 +12,12 @@ from django.utils.formats import date_format
 
 from shared.calc.errors import InputError
 from shared.canonical import canonical_bytes, numbers_as_text, sha256_hex
+from shared.changes import Change, ShowQuantity, changes
 from shared.facts import Facts
 from shared.models import Person
 
 LONGEST_NOTE = 200
+SHORT_HISTORY = 3
 
 
 class Revision(Protocol):
@@ -34,6 +38,9 @@ class Revisions(Protocol):
 
     def create(self, **values: Any) -> Any:
         """Write one row."""
+
+    def select_related(self, *names: str) -> Any:
+        """Return the rows with what they point to."""
 
 
 class ChangedMeanwhileError(InputError):
@@ -87,6 +94,26 @@ def next_revision(
             )
     except IntegrityError as error:
         raise ChangedMeanwhileError(revisions.first()) from error
+
+
+@dataclass(frozen=True)
+class HistoryEntry:
+    """A revision and what it changed against the one before it."""
+
+    revision: Revision
+    changes: list[Change]
+
+
+def history(
+    revisions: Revisions, model: type[Facts], show: ShowQuantity, *, newest: int | None = None
+) -> list[HistoryEntry]:
+    """Return revisions, newest first, each with what it changed; all of them or the ``newest`` few."""
+    wanted = revisions.select_related("made_by").order_by("-number")
+    rows: list[Revision] = list(wanted if newest is None else wanted[: newest + 1])
+    facts = [model.model_validate(row.facts) for row in rows]
+    found = [changes(before, after, show) for after, before in pairwise(facts)]
+    entries = [HistoryEntry(row, changed) for row, changed in zip(rows, [*found, []], strict=True)]
+    return entries[:newest]
 
 
 def _short(note: str) -> str:

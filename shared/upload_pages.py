@@ -1,4 +1,4 @@
-"""The pages that take a facts file: first what it would change, then the new revision; for every room alike."""
+"""Facts files down and up: first what a file would change, then the new revision; for every room alike."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from django.contrib import messages
 from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import render
+from django.utils.text import slugify
 
 from shared.changes import changes
 from shared.facts import Facts
@@ -51,6 +52,13 @@ class FactsConfirmForm(forms.Form):
     facts = forms.CharField(widget=forms.HiddenInput)
     seen = forms.IntegerField(min_value=1, widget=forms.HiddenInput)
     note = forms.CharField(label="Note", max_length=LONGEST_NOTE, required=False, help_text=NOTE_HELP)
+
+
+def download(kind: FactsFile[F], facts: F, title: str) -> HttpResponse:
+    """Answer with a facts file that is saved under a name made of ``title``."""
+    name = f"{slugify(title) or kind.key}.json"
+    headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+    return HttpResponse(kind.write(facts), content_type="application/json", headers=headers)
 
 
 def upload_new(

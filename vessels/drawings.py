@@ -5,10 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from shared.calc.arrays import repeat_row
+from shared.calc.units import HOUR_S
 from shared.pictures import HeadCurve, PictureUnits, hq_picture
 from vessels.calc.pump import PumpCurves, greatest_tested_flow, pump_head, stack_curves
 from vessels.facts import PumpFacts
-from vessels.pump_curves import HOUR_S, curves_of
+from vessels.pump_curves import curves_of
 
 _POINTS_DRAWN = 60
 _SAME_SPEED = 0.01  # of the speed itself: closer ones would be drawn on one another

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from shared.calc.curve import check_falling_curve
-from shared.document_forms import Plan
+from shared.document_plan import Plan
 from shared.facts import PipeSegment
 from shared.revision_pages import Section, section_of_keys
 from vessels.facts import (
@@ -39,7 +39,14 @@ def _first_point_that_rises(points: list[dict[str, Any]]) -> tuple[int, str] | N
 
 
 def _line(heading: str, note: str = SEGMENT_NOTE) -> Plan:
-    return Plan(PipeSegment, heading=heading, note=note, item="run of pipe", spare_rows=1)
+    return Plan(
+        PipeSegment,
+        heading=heading,
+        note=note,
+        labels={"loss_coefficient": "K"},
+        item="run of pipe",
+        spare_rows=1,
+    )
 
 
 POINTS = Plan(
@@ -78,6 +85,8 @@ PUMP = Plan(
         "name": "",
         "elevation_m": f"Of the impeller's centre. {ABOVE_KEEL}",
         "rated_flow_m3_per_h": "The pump is not run above this flow.",
+        "least_continuous_flow_m3_per_h": "Below it the pump is not to run for long.",
+        "greatest_continuous_flow_m3_per_h": "Above it the pump is not to run for long.",
         "least_speed_rpm": "Slowest speed at which it is run.",
         "greatest_speed_rpm": "Fastest speed at which it is run.",
     },

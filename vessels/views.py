@@ -10,24 +10,24 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from shared.document_forms import DocumentForm, Filling, facts_from
+from shared.document_forms import DocumentForm, facts_from
+from shared.document_plan import Filling
 from shared.facts_files import FactsFile
 from shared.http import get_or_404, person_of, refusals_told
 from shared.lists import listing
 from shared.permissions import acts_for, check_acts_for
 from shared.picture_answers import picture_answer, units_on_pictures
 from shared.revision_pages import FirstRevisionForm, Section, edit_revision, shower
-from shared.upload_pages import upload_new, upload_revision
+from shared.revisions import SHORT_HISTORY, history
+from shared.upload_pages import download, upload_new, upload_revision
 from vessels import actions, forms, queries
 from vessels.drawings import pump_picture as draw_pump
 from vessels.facts import PumpFacts, ShipFacts
 from vessels.models import Vessel, VesselRevision
 
 SHIP_FILE = FactsFile(ShipFacts, "berth-accord-ship/1", "ship")
-HISTORY_ON_SHIP_PAGE = 3
 form_page = require_http_methods(["GET", "POST"])
 
 
@@ -119,7 +119,7 @@ def _show(request: HttpRequest, vessel: Vessel, revision: VesselRevision) -> Htt
         "is_newest": newest,
         "facts": revision.ship_facts(),
         "plans": forms,
-        "history": queries.history(vessel, shower(person), newest=HISTORY_ON_SHIP_PAGE) if newest else [],
+        "history": history(vessel.revisions, ShipFacts, shower(person), newest=SHORT_HISTORY) if newest else [],
         "may_change": acts_for(person, vessel.organisation) and not vessel.archived,
         "may_restore": acts_for(person, vessel.organisation) and vessel.archived,
     }
@@ -130,7 +130,7 @@ def _show(request: HttpRequest, vessel: Vessel, revision: VesselRevision) -> Htt
 def vessel_history(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Show every revision of a ship with who made it and what it changed."""
     vessel = _vessel(request, public_id)
-    entries = queries.history(vessel, shower(person_of(request)))
+    entries = history(vessel.revisions, ShipFacts, shower(person_of(request)))
     return render(request, "vessels/history.html", {"vessel": vessel, "history": entries})
 
 
@@ -249,12 +249,7 @@ def revision_again(request: HttpRequest, public_id: UUID, number: int) -> HttpRe
 def facts_file(request: HttpRequest, public_id: UUID, number: int) -> HttpResponse:
     """Download one revision as a facts file."""
     revision = _revision(_vessel(request, public_id), number)
-    name = f"{slugify(revision.vessel.name) or 'ship'}-revision-{number}.json"
-    return HttpResponse(
-        SHIP_FILE.write(revision.ship_facts()),
-        content_type="application/json",
-        headers={"Content-Disposition": f'attachment; filename="{name}"'},
-    )
+    return download(SHIP_FILE, revision.ship_facts(), f"{revision.vessel.name} revision {number}")
 
 
 @form_page

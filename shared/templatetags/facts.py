@@ -10,7 +10,7 @@ from django import template
 from django.template import Context
 
 from shared.changes import shown_value
-from shared.document_forms import Plan
+from shared.document_plan import Plan
 from shared.facts import Facts
 from shared.facts_reading import FactField
 from shared.quantities import NOT_KNOWN, converted, display, exact, figure, preferred
