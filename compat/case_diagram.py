@@ -6,8 +6,9 @@ import numpy as np
 
 from compat.calc.diagram import OperatingDiagram, operating_diagram
 from compat.calc.operating_point import point_at_speeds
-from compat.case_arrays import arrays_of, pump_kinds
+from compat.case_arrays import arrays_of
 from compat.case_file import CaseFile
+from compat.pump_arrays import pump_kinds
 
 
 def case_diagram(case: CaseFile, speed_rpm_by_pump: dict[str, float]) -> OperatingDiagram:

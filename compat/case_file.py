@@ -17,6 +17,7 @@ from shared.facts import (
     OptionalText,
     PositiveFlow,
     Rating,
+    ShortText,
     Speed,
     sentences,
 )
@@ -25,6 +26,7 @@ from vessels.facts import MOST_PUMPS, Key, ShipFacts
 
 FORMAT = "berth-accord-case/1"
 LARGEST_FILE_BYTES = 2_000_000
+MOST_OWN_LIMITS = 20
 
 
 class AgreedFacts(Facts):
@@ -49,7 +51,28 @@ class OperationFacts(Facts):
     """How the pumps are run: each at its stated speed, or all at one free speed."""
 
     speed: Literal["as stated", "one common speed", "one common fraction"]
+    viscosity_correction: Literal["as tested", "ANSI/HI 9.6.7"] = "as tested"
     pumps: Annotated[list[PumpState], Field(min_length=1, max_length=MOST_PUMPS)]
+
+
+class OwnLimit(Facts):
+    """A limit of somebody's own on one quantity: total flow, manifold pressure, or pump speed."""
+
+    name: ShortText
+    owner: Literal["ship", "terminal", "both"]
+    source: OptionalText = ""
+    rate_m3_per_h: PositiveFlow | None = None
+    manifold_pressure_bar_gauge: Rating | None = None
+    speed_rpm: Speed | None = None
+
+    @model_validator(mode="after")
+    def _one_quantity(self) -> Self:
+        if (
+            sum(value is not None for value in (self.rate_m3_per_h, self.manifold_pressure_bar_gauge, self.speed_rpm))
+            != 1
+        ):
+            raise ValueError("state one of rate_m3_per_h, manifold_pressure_bar_gauge and speed_rpm.")
+        return self
 
 
 class CaseFile(Facts):
@@ -63,6 +86,7 @@ class CaseFile(Facts):
     keel_elevation_m: Elevation
     operation: OperationFacts
     agreed: AgreedFacts = AgreedFacts()
+    own_limits: Annotated[list[OwnLimit], Field(max_length=MOST_OWN_LIMITS)] = []
 
     @model_validator(mode="after")
     def _operation_fits_ship(self) -> Self:

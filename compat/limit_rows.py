@@ -3,76 +3,67 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING, Literal
+from dataclasses import replace
 
-from compat.case_arrays import HOUR_S, INERT_GAS_FACTOR, area_m2
-from compat.case_file import CaseFile
+from compat.answer_parts import LimitRow, Owner, PumpReading, Readings, State
+from compat.case_file import CaseFile, OwnLimit
+from shared.calc.gas_and_static import discharge_allowed_by_inert_gas
+from shared.calc.units import ATMOSPHERE_PA, BAR_PA, GRAVITY_M_PER_S2, HOUR_S, KPA_PA
+from shared.cargo_facts import Liquid
+from shared.pipe_arrays import area_m2
+from vessels.facts import PumpFacts
 
-if TYPE_CHECKING:
-    from compat.answer import ArmFlow, ProfilePoint, PumpReading
-
-State = Literal["kept", "binding", "exceeded", "not decided"]
-Owner = Literal["ship", "terminal", "both"]
 _CLOSE = 1e-6  # fraction of a limit within which it counts as reached
+_SOURCES: dict[Owner, str] = {
+    "ship": "stated for the ship",
+    "terminal": "stated for the berth",
+    "both": "agreed for this transfer",
+}
 
 
-@dataclass(frozen=True)
-class LimitRow:
-    """One limit: what is allowed, what it comes to, and what is left; ``ask`` says who can tell what is missing."""
-
-    key: str
-    label: str
-    owner: Owner
-    source: str
-    state: State
-    unit: str
-    value: float | None
-    allowed: float | None
-    margin: float | None
-    ask: str = ""
-
-    @property
-    def relative_margin(self) -> float:
-        """Margin as a fraction of what is allowed; infinite where it is not decided."""
-        if self.margin is None or not self.allowed:
-            return float("inf")
-        return self.margin / abs(self.allowed)
-
-
-def limit_rows(
-    case: CaseFile,
-    flow_m3_per_h: float,
-    profile: tuple[ProfilePoint, ...],
-    pumps: tuple[PumpReading, ...],
-    arms: tuple[ArmFlow, ...],
-) -> tuple[LimitRow, ...]:
+def limit_rows(case: CaseFile, readings: Readings, liquid: Liquid) -> tuple[LimitRow, ...]:
     """Return every limit of a case at its operating point, not decided where the limit is not known."""
-    return tuple(
-        row
-        for rows in (
-            _manifold_rows(case, profile),
-            _arm_rows(case, profile, arms),
-            _shore_rows(case, profile, flow_m3_per_h),
-            _rate_rows(case, flow_m3_per_h),
-            _ship_line_rows(case, flow_m3_per_h, pumps),
-            _pump_rows(case, pumps),
-        )
-        for row in rows
+    return (
+        *_manifold_rows(case, readings),
+        *_arm_rows(case, readings),
+        *_shore_rows(case, readings),
+        *_shut_valve_rows(case, readings, liquid),
+        *_vapour_rows(readings, liquid),
+        *_rate_rows(case, readings.total_flow_m3_per_h),
+        *_ship_line_rows(case, readings),
+        *(
+            row
+            for pump, reading in zip(case.ship.pumps, readings.pumps, strict=True)
+            if reading.running
+            for row in _pump_rows(pump, reading)
+        ),
+        *_own_rows(case, readings),
     )
 
 
-def with_binding(rows: tuple[LimitRow, ...], *, searched: bool) -> tuple[tuple[LimitRow, ...], str | None]:
-    """Mark the limit that binds: where the rate was searched, the one with no margin left."""
-    nearest = min(rows, key=lambda row: row.relative_margin, default=None)
-    if not searched or nearest is None or abs(nearest.relative_margin) > _CLOSE:
-        return rows, None
-    return tuple(replace(row, state="binding") if row is nearest else row for row in rows), nearest.key
+def binding_key(rows: tuple[LimitRow, ...]) -> str | None:
+    """Return the key of the limit with no margin left, where the rate was searched up to it."""
+    searched = [row for row in rows if not row.key.startswith(("shut-valve", "slack-line", "least-flow"))]
+    nearest = min(searched, key=lambda row: row.relative_margin, default=None)
+    return nearest.key if nearest is not None and abs(nearest.relative_margin) <= _CLOSE else None
+
+
+def marked(rows: tuple[LimitRow, ...], binding: str | None) -> tuple[LimitRow, ...]:
+    """Return the rows with the binding one marked."""
+    return tuple(replace(row, state="binding") if row.key == binding else row for row in rows)
 
 
 def _row(
-    key: str, label: str, owner: Owner, source: str, unit: str, value: float | None, allowed: float | None, ask: str
+    key: str,
+    label: str,
+    owner: Owner,
+    unit: str,
+    value: float | None,
+    allowed: float | None,
+    ask: str = "",
+    source: str = "",
 ) -> LimitRow:
+    source = source or _SOURCES[owner]
     if allowed is None or value is None:
         return LimitRow(key, label, owner, source, "not decided", unit, value, allowed, None, ask)
     margin = allowed - value
@@ -80,18 +71,13 @@ def _row(
     return LimitRow(key, label, owner, source, state, unit, value, allowed, margin)
 
 
-def _manifold_rows(case: CaseFile, profile: tuple[ProfilePoint, ...]) -> Iterator[LimitRow]:
-    pressure = profile[0].pressure_bar_gauge
-    agreed, berth, rating = (
-        case.agreed.manifold_pressure_bar_gauge,
-        case.berth.manifold_pressure_limit_bar_gauge,
-        case.ship.manifold.rating_bar_gauge,
-    )
+def _manifold_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
+    pressure = readings.manifold_pressure_bar_gauge
+    agreed, berth = case.agreed.manifold_pressure_bar_gauge, case.berth.manifold_pressure_limit_bar_gauge
     yield _row(
         "agreed-manifold-pressure",
         "Agreed manifold pressure",
         "both",
-        "agreed for this transfer",
         "bar",
         pressure,
         agreed,
@@ -101,7 +87,6 @@ def _manifold_rows(case: CaseFile, profile: tuple[ProfilePoint, ...]) -> Iterato
         "berth-manifold-pressure",
         "Berth's own manifold pressure limit",
         "terminal",
-        "stated for the berth",
         "bar",
         pressure,
         berth,
@@ -111,159 +96,182 @@ def _manifold_rows(case: CaseFile, profile: tuple[ProfilePoint, ...]) -> Iterato
         "ship-manifold-rating",
         "Rating of the ship's manifold",
         "ship",
-        "stated for the ship",
         "bar",
         pressure,
-        rating,
+        case.ship.manifold.rating_bar_gauge,
         "Ask the ship for the working pressure of her manifold.",
     )
 
 
-def _arm_rows(case: CaseFile, profile: tuple[ProfilePoint, ...], arms: tuple[ArmFlow, ...]) -> Iterator[LimitRow]:
-    pressure = max(profile[0].pressure_bar_gauge, profile[1].pressure_bar_gauge)
-    for i, (arm, flow) in enumerate(zip(case.berth.arms, arms, strict=True)):
-        ask = f"Ask the terminal for the working pressure of {arm.name}."
+def _arm_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
+    pressure = max(point.pressure_bar_gauge for point in readings.profile[:2])
+    for i, (arm, flow) in enumerate(zip(case.berth.arms, readings.arms, strict=True)):
         yield _row(
             f"arm-rating-{i + 1}",
             f"Rating of {arm.name}",
             "terminal",
-            "stated for the berth",
             "bar",
             pressure,
             arm.rating_bar_gauge,
-            ask,
+            f"Ask the terminal for the working pressure of {arm.name}.",
         )
-        ask = f"Ask the terminal for the highest velocity in {arm.name}."
         yield _row(
             f"arm-velocity-{i + 1}",
             f"Velocity in {arm.name}",
             "terminal",
-            "stated for the berth",
             "m/s",
             flow.velocity_m_per_s,
             arm.velocity_limit_m_per_s,
-            ask,
+            f"Ask the terminal for the highest velocity in {arm.name}.",
         )
 
 
-def _shore_rows(case: CaseFile, profile: tuple[ProfilePoint, ...], flow_m3_per_h: float) -> Iterator[LimitRow]:
+def _shore_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
     for i, segment in enumerate(case.berth.shore_line):
-        pressure = max(profile[1 + i].pressure_bar_gauge, profile[2 + i].pressure_bar_gauge)
-        ask = f"Ask the terminal for the working pressure of shore segment {segment.name}."
+        pressure = max(point.pressure_bar_gauge for point in readings.profile[1 + i : 3 + i])
         yield _row(
             f"shore-rating-{i + 1}",
             f"Rating of shore segment {segment.name}",
             "terminal",
-            "stated for the berth",
             "bar",
             pressure,
             segment.rating_bar_gauge,
-            ask,
+            f"Ask the terminal for the working pressure of shore segment {segment.name}.",
         )
-        velocity = flow_m3_per_h / HOUR_S / area_m2(segment)
         if segment.velocity_limit_m_per_s is not None:
-            yield _row(
-                f"shore-velocity-{i + 1}",
-                f"Velocity in shore segment {segment.name}",
-                "terminal",
-                "stated for the berth",
-                "m/s",
-                velocity,
-                segment.velocity_limit_m_per_s,
-                "",
-            )
+            velocity = readings.total_flow_m3_per_h / HOUR_S / area_m2(segment)
+            label = f"Velocity in shore segment {segment.name}"
+            limit = segment.velocity_limit_m_per_s
+            yield _row(f"shore-velocity-{i + 1}", label, "terminal", "m/s", velocity, limit)
+
+
+def _shut_valve_rows(case: CaseFile, readings: Readings, liquid: Liquid) -> Iterator[LimitRow]:
+    """Hold the ratings against the pressure of pumps that run on against a valve shut at the far end."""
+    weight = liquid.density_kg_per_m3 * GRAVITY_M_PER_S2
+    names = ["the ship's manifold", "the arms", *(f"shore segment {segment.name}" for segment in case.berth.shore_line)]
+    found = []
+    for name, point in zip(names, readings.profile, strict=True):
+        if point.rating_bar_gauge is not None:
+            pressure = (readings.shut_off_head_m - point.elevation_m) * weight / BAR_PA
+            found.append((point.rating_bar_gauge - pressure, name, pressure, point.rating_bar_gauge))
+    if found:
+        _, name, pressure, rating = min(found)
+        yield _row(
+            "shut-valve",
+            f"Pumps on against a shut valve: {name}",
+            "terminal",
+            "bar",
+            pressure,
+            rating,
+            source="ratings",
+        )
+
+
+def _vapour_rows(readings: Readings, liquid: Liquid) -> Iterator[LimitRow]:
+    """Hold the vapour pressure against the lowest pressure on the shore line, where the line may run slack."""
+    if len(readings.profile) <= 2:
+        return
+    lowest = min(readings.profile, key=lambda point: point.pressure_bar_gauge)
+    absolute_kpa = (lowest.pressure_bar_gauge * BAR_PA + ATMOSPHERE_PA) / KPA_PA
+    yield _row(
+        "slack-line",
+        f"Vapour pressure against the lowest pressure ashore, at the end of {lowest.name}",
+        "terminal",
+        "kPa",
+        liquid.vapour_pressure_kpa_abs,
+        absolute_kpa,
+        "Ask the ship for the vapour pressure of the cargo.",
+        "vapour pressure of the cargo, absolute; profile of the shore line",
+    )
 
 
 def _rate_rows(case: CaseFile, flow_m3_per_h: float) -> Iterator[LimitRow]:
-    agreed, receiving = case.agreed.highest_rate_m3_per_h, case.berth.receiving_rate_m3_per_h
+    agreed, start = case.agreed.highest_rate_m3_per_h, case.agreed.start_rate_m3_per_h
     inert = case.ship.inert_gas_delivery_m3_per_h
     if agreed is not None:
-        yield _row(
-            "agreed-highest-rate",
-            "Agreed highest rate",
-            "both",
-            "agreed for this transfer",
-            "m³/h",
-            flow_m3_per_h,
-            agreed,
-            "",
-        )
+        yield _row("agreed-highest-rate", "Agreed highest rate", "both", "m³/h", flow_m3_per_h, agreed)
+    if start is not None:
+        yield _row("agreed-start-rate", "Agreed start rate against the rate", "both", "m³/h", start, flow_m3_per_h)
     yield _row(
         "receiving-rate",
         "Highest receiving rate ashore",
         "terminal",
-        "stated for the berth",
         "m³/h",
         flow_m3_per_h,
-        receiving,
+        case.berth.receiving_rate_m3_per_h,
         "Ask the terminal for the highest rate it can receive.",
     )
-    source = "stated for the ship; 1.25 × rate: SOLAS II-2/4.5.5, FSS Code ch. 15 (from memory)"
-    allowed = None if inert is None else inert / INERT_GAS_FACTOR
     yield _row(
         "inert-gas",
         "Inert gas delivery over 1.25",
         "ship",
-        source,
         "m³/h",
         flow_m3_per_h,
-        allowed,
+        None if inert is None else float(discharge_allowed_by_inert_gas(inert / HOUR_S)) * HOUR_S,
         "Ask the ship for the delivery of her inert gas plant.",
+        "stated for the ship; 1.25 × rate: SOLAS II-2/4.5.5, FSS Code ch. 15 (from memory)",
     )
 
 
-def _ship_line_rows(case: CaseFile, flow_m3_per_h: float, pumps: tuple[PumpReading, ...]) -> Iterator[LimitRow]:
-    limit = case.ship.ship_line_velocity_limit_m_per_s
-    flows = [(segment, flow_m3_per_h) for segment in case.ship.common_line]
-    for pump, reading in zip(case.ship.pumps, pumps, strict=True):
+def _ship_line_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
+    flows = [(segment, readings.total_flow_m3_per_h) for segment in case.ship.common_line]
+    for pump, reading in zip(case.ship.pumps, readings.pumps, strict=True):
         flows += [(segment, reading.flow_m3_per_h) for segment in [*pump.suction_line, *pump.discharge_line]]
     if flows:
-        velocity = max(flow / HOUR_S / area_m2(segment) for segment, flow in flows)
         yield _row(
             "ship-line-velocity",
             "Velocity in the ship's lines",
             "ship",
-            "stated for the ship",
             "m/s",
-            velocity,
-            limit,
+            max(flow / HOUR_S / area_m2(segment) for segment, flow in flows),
+            case.ship.ship_line_velocity_limit_m_per_s,
             "Ask the ship for the highest velocity in her cargo lines.",
         )
 
 
-def _pump_rows(case: CaseFile, pumps: tuple[PumpReading, ...]) -> Iterator[LimitRow]:
-    for pump, reading in zip(case.ship.pumps, pumps, strict=True):
-        if not reading.running:
-            continue
-        key, name = pump.key, pump.name
+def _pump_rows(pump: PumpFacts, reading: PumpReading) -> Iterator[LimitRow]:
+    key, name, flow = pump.key, pump.name, reading.flow_m3_per_h
+    rated, most, least = (
+        pump.rated_flow_m3_per_h,
+        pump.greatest_continuous_flow_m3_per_h,
+        pump.least_continuous_flow_m3_per_h,
+    )
+    ask = f"Ask the ship for the rated flow of {name}."
+    yield _row(f"rated-flow-{key}", f"Rated flow of {name}", "ship", "m³/h", flow, rated, ask)
+    if most is not None:
+        yield _row(f"greatest-flow-{key}", f"Greatest continuous flow of {name}", "ship", "m³/h", flow, most)
+    if least is not None:
         yield _row(
-            f"rated-flow-{key}",
-            f"Rated flow of {name}",
-            "ship",
-            "stated for the ship",
-            "m³/h",
-            reading.flow_m3_per_h,
-            pump.rated_flow_m3_per_h,
-            f"Ask the ship for the rated flow of {name}.",
+            f"least-flow-{key}", f"Least continuous flow of {name} against its flow", "ship", "m³/h", least, flow
         )
-        yield _row(
-            f"speed-{key}",
-            f"Greatest speed of {name}",
-            "ship",
-            "stated for the ship",
-            "rpm",
-            reading.speed_rpm,
-            pump.greatest_speed_rpm,
-            "",
-        )
-        missing = f"NPSH required of {name}" if reading.npsh_available_m is not None else "vapour pressure of the cargo"
-        yield _row(
-            f"npsh-{key}",
-            f"NPSH required of {name} against NPSH available",
-            "ship",
-            "curve of the pump; vapour pressure of the cargo",
-            "m",
-            reading.npsh_required_m,
-            reading.npsh_available_m,
-            f"Ask the ship for the {missing}.",
-        )
+    speed = reading.speed_rpm
+    yield _row(f"speed-{key}", f"Greatest speed of {name}", "ship", "rpm", speed, pump.greatest_speed_rpm)
+    if pump.driver_power_limit_kw is not None:
+        ask = f"Ask the ship for the efficiency of {name}."
+        power, limit = reading.shaft_power_kw, pump.driver_power_limit_kw
+        yield _row(f"power-{key}", f"Driver of {name}", "ship", "kW", power, limit, ask)
+    missing = f"NPSH required of {name}" if reading.npsh_available_m is not None else "vapour pressure of the cargo"
+    yield _row(
+        f"npsh-{key}",
+        f"NPSH required of {name} against NPSH available",
+        "ship",
+        "m",
+        reading.npsh_required_m,
+        reading.npsh_available_m,
+        f"Ask the ship for the {missing}.",
+        "curve of the pump; vapour pressure of the cargo",
+    )
+
+
+def _own_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
+    for i, limit in enumerate(case.own_limits):
+        value, allowed, unit = _own_value(limit, readings)
+        yield _row(f"own-{i + 1}", limit.name, limit.owner, unit, value, allowed, source=limit.source or "stated")
+
+
+def _own_value(limit: OwnLimit, readings: Readings) -> tuple[float, float | None, str]:
+    if limit.rate_m3_per_h is not None:
+        return readings.total_flow_m3_per_h, limit.rate_m3_per_h, "m³/h"
+    if limit.manifold_pressure_bar_gauge is not None:
+        return readings.manifold_pressure_bar_gauge, limit.manifold_pressure_bar_gauge, "bar"
+    return max(reading.speed_rpm or 0.0 for reading in readings.pumps), limit.speed_rpm, "rpm"

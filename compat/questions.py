@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from typing import TYPE_CHECKING
+from collections.abc import Iterator, Sequence
 
+from compat.answer_parts import PumpReading
 from compat.case_file import CaseFile
 from shared.facts import PipeSegment
-
-if TYPE_CHECKING:
-    from compat.answer import PumpReading
 
 LOCAL_RULES_FIRST = (
     "Follow local regulations and the terminal's own procedures; where they are stricter than these figures, they win."
@@ -54,9 +51,9 @@ def _line_questions(case: CaseFile) -> tuple[str, ...]:
     return tuple(found)
 
 
-def cautions_of(pumps: tuple[PumpReading, ...]) -> tuple[str, ...]:
-    """Return the standing cautions and those that this case raises."""
-    raised = []
+def cautions_of(pumps: tuple[PumpReading, ...], notes: Sequence[str]) -> tuple[str, ...]:
+    """Return the standing cautions, the notes of the pumps' data, and what the readings raise."""
+    raised = list(dict.fromkeys(notes))
     for reading in pumps:
         if reading.running and reading.flow_m3_per_h == 0.0:
             raised.append(

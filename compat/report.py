@@ -4,8 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from compat.answer import Answer
-from compat.limit_rows import LimitRow
+from compat.answer_parts import Answer, LimitRow
 from shared.calc.units import from_si, to_si
 
 NOT_KNOWN = "not known"

@@ -87,17 +87,15 @@ def liquid_of(cargo: CargoFacts) -> Liquid:
 
     The vapour pressure alone may stay not known: only checks that need it are then not decided.
     """
-    worked_out = _from_laboratory(cargo)
-    density = _needed(
-        cargo.density_kg_per_m3, worked_out and worked_out.density_kg_per_m3, "density_kg_per_m3", "kg/m³"
-    )
+    found = _from_laboratory(cargo)
+    density = _needed(cargo.density_kg_per_m3, found.density_kg_per_m3 if found else None, "density_kg_per_m3", "kg/m³")
     viscosity = _needed(
         cargo.kinematic_viscosity_mm2_per_s,
-        worked_out and worked_out.kinematic_viscosity_m2_per_s,
+        found.kinematic_viscosity_m2_per_s if found else None,
         "kinematic_viscosity_mm2_per_s",
         "mm²/s",
     )
-    vapour = _vapour_pressure(cargo.vapour_pressure_kpa_abs, worked_out and worked_out.vapour_pressure_pa_abs)
+    vapour = _vapour_pressure(cargo.vapour_pressure_kpa_abs, found.vapour_pressure_pa_abs if found else None)
     return Liquid(density[0], viscosity[0], vapour[0], cargo.temperature_c, density[1], viscosity[1], vapour[1])
 
 

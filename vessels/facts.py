@@ -74,8 +74,18 @@ class PumpFacts(Facts):
     ) = None
     curves: Annotated[list[PumpCurve], Field(min_length=1, max_length=MOST_CURVES)]
     rated_flow_m3_per_h: PositiveFlow | None = None
+    least_continuous_flow_m3_per_h: PositiveFlow | None = None
+    greatest_continuous_flow_m3_per_h: PositiveFlow | None = None
     least_speed_rpm: Speed
     greatest_speed_rpm: Speed
+    speed_step_rpm: quantity("rpm", 1, 5000, "Step in which the speed can be set; leave empty if it is free") | None = (
+        None
+    )
+    driver_power_limit_kw: quantity("kW", 1, 20_000, "Greatest shaft power of the driver") | None = None
+    head_kept_percent: (
+        quantity("%", 50, 110, "Head kept by a worn pump, of the head on its curve; leave empty if as on the curve")
+        | None
+    ) = None
     elevation_m: Elevation
     suction_line: Annotated[list[PipeSegment], Field(max_length=MOST_SEGMENTS)] = []
     discharge_line: Annotated[list[PipeSegment], Field(max_length=MOST_SEGMENTS)] = []
@@ -84,7 +94,14 @@ class PumpFacts(Facts):
     def _speeds_in_order(self) -> Self:
         if self.least_speed_rpm > self.greatest_speed_rpm:
             raise ValueError(
-                f"least_speed_rpm {self.least_speed_rpm:g} rpm is above greatest_speed_rpm {self.greatest_speed_rpm:g} rpm."
+                f"least_speed_rpm {self.least_speed_rpm:g} rpm is above"
+                f" greatest_speed_rpm {self.greatest_speed_rpm:g} rpm."
+            )
+        least, greatest = self.least_continuous_flow_m3_per_h, self.greatest_continuous_flow_m3_per_h
+        if least is not None and greatest is not None and least >= greatest:
+            raise ValueError(
+                f"least_continuous_flow_m3_per_h {least:g} m³/h is not below"
+                f" greatest_continuous_flow_m3_per_h {greatest:g} m³/h."
             )
         speeds = [curve.speed_rpm for curve in self.curves]
         if len(set(speeds)) != len(speeds):
@@ -113,7 +130,8 @@ class TankFacts(Facts):
     def _top_above_bottom(self) -> Self:
         if self.top_elevation_m <= self.bottom_elevation_m:
             raise ValueError(
-                f"top_elevation_m {self.top_elevation_m:g} m is not above bottom_elevation_m {self.bottom_elevation_m:g} m."
+                f"top_elevation_m {self.top_elevation_m:g} m is not above"
+                f" bottom_elevation_m {self.bottom_elevation_m:g} m."
             )
         return self
 

@@ -16,7 +16,8 @@ from compat.calc.system import ShipShore
 from shared.calc.arrays import place, take
 from shared.calc.root import Array, find_falling_root
 from terminals.calc.berth_line import arm_flows
-from vessels.calc.pump import greatest_tested_flow
+from vessels.calc.power import PowerData, shaft_power_w
+from vessels.calc.pump import greatest_tested_flow, pump_head
 from vessels.calc.suction import SuctionLimits, suction_margin_m
 
 _BAR_PA = 1e5
@@ -39,6 +40,7 @@ class FlowLimits:
     arm_flow_m3_per_s: Array
     pump_flow_m3_per_s: Array
     suction: SuctionLimits
+    power: PowerData
 
 
 @dataclass(frozen=True)
@@ -95,11 +97,16 @@ def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array
 
 
 def _pump_excess(system: ShipShore, limits: FlowLimits, point: OperatingPoint) -> Array:
-    """Return how far the worst pump is past its own limits: a fraction of its flow, or metres of NPSH."""
+    """Return how far the worst pump is past its own limits: a fraction of flow or power, or metres of NPSH."""
     flow, speed = point.pump_flow_m3_per_s, point.speed_rpm
     rated = flow / limits.pump_flow_m3_per_s - 1.0
     short = -suction_margin_m(system.pumps, limits.suction, flow, speed)
-    worst = np.where(system.pumps.count > 0, np.maximum(rated, short), -np.inf).max(-1)
+    excess = np.maximum(rated, short)
+    if np.isfinite(limits.power.limit_w).any():
+        head = pump_head(system.pumps.curves, flow, speed)[0]
+        power = shaft_power_w(limits.power, flow, head, speed, system.density_kg_per_m3[:, None])
+        excess = np.maximum(excess, np.where(limits.power.known, power / limits.power.limit_w - 1.0, -np.inf))
+    worst = np.where(system.pumps.count > 0, excess, -np.inf).max(-1)
     return np.asarray(worst)
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -63,21 +64,31 @@ class Pieces:
         return np.asarray(has_points & ((x < first - slack) | (x > last + slack)))
 
 
-def pieces_through(x: Sequence[float], y: Sequence[float]) -> Pieces:
+def pieces_through(x: Sequence[float] | Array, y: Sequence[float] | Array) -> Pieces:
     """Return the monotone cubic interpolant (Fritsch & Butland 1984) through points with rising ``x``.
 
     It goes through its points exactly and never overshoots them. Beyond the ends it goes on straight,
     at the end slope or at the last chord's slope, whichever is steeper.
     """
-    xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
+    return _pieces_through(tuple(map(float, x)), tuple(map(float, y)))
+
+
+@lru_cache(maxsize=4096)
+def _pieces_through(x: tuple[float, ...], y: tuple[float, ...]) -> Pieces:
+    xs, ys = np.array(x), np.array(y)
     inner = PchipInterpolator(xs, ys).c[::-1].T  # lowest power first
-    chords = np.diff(ys) / np.diff(xs)
-    ends = PchipInterpolator(xs, ys).derivative()(xs[[0, -1]])
-    first = chords[0] if abs(chords[0]) > abs(ends[0]) else ends[0]
-    last = chords[-1] if abs(chords[-1]) > abs(ends[1]) else ends[1]
+    widths = np.diff(xs)
+    chords = np.diff(ys) / widths
+    _, c1, c2, c3 = inner[-1]
+    end = (3.0 * c3 * widths[-1] + 2.0 * c2) * widths[-1] + c1
+    first = max(chords[0], inner[0, 1], key=abs)
+    last = max(chords[-1], end, key=abs)
     left = np.array([[xs[0], ys[0], first, 0.0, 0.0]])
     right = np.array([[xs[-1], ys[-1], last, 0.0, 0.0]])
-    return Pieces(xs, np.concatenate([left, np.column_stack([xs[:-1], inner]), right]))
+    pieces = np.concatenate([left, np.column_stack([xs[:-1], inner]), right])
+    for shared in (xs, pieces):
+        shared.flags.writeable = False
+    return Pieces(xs, pieces)
 
 
 def constant_pieces(value: float) -> Pieces:

@@ -15,6 +15,14 @@ GRAVITY_M_PER_S2 = 9.80665  # standard gravity, CGPM 1901, exact
 ATMOSPHERE_PA = 101_325.0  # standard atmosphere, exact
 ZERO_CELSIUS_K = 273.15  # exact
 
+# SI per unit, for the units in which documents are written
+HOUR_S = 3600.0
+BAR_PA = 1e5
+KPA_PA = 1e3
+KW_W = 1e3
+MM_M = 1e-3
+MM2_PER_S = 1e-6  # m2/s
+
 Quantity = Literal[
     "length",
     "pressure",

@@ -1,0 +1,126 @@
+"""The parts of an answer (pure: no Django): frozen, in the units that documents are written in."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+from shared.cargo_facts import Liquid
+
+FORMAT = "berth-accord-answer/1"
+Outcome = Literal["found", "throttling needed", "no operating point"]
+State = Literal["kept", "binding", "exceeded", "not decided"]
+Owner = Literal["ship", "terminal", "both"]
+
+
+@dataclass(frozen=True)
+class PumpReading:
+    """What one pump does, and what its gauges should read; None where it stands, or where it is not known."""
+
+    pump: str
+    name: str
+    running: bool
+    speed_rpm: float | None = None
+    flow_m3_per_h: float = 0.0
+    head_m: float | None = None
+    suction_pressure_bar_gauge: float | None = None
+    discharge_pressure_bar_gauge: float | None = None
+    npsh_available_m: float | None = None
+    npsh_required_m: float | None = None
+    shaft_power_kw: float | None = None
+    beyond_curve: bool = False
+
+
+@dataclass(frozen=True)
+class ArmFlow:
+    """What goes through each arm of one kind."""
+
+    name: str
+    count: int
+    flow_each_m3_per_h: float
+    velocity_m_per_s: float
+
+
+@dataclass(frozen=True)
+class ProfilePoint:
+    """One point between manifold and the end of the shore line."""
+
+    name: str
+    distance_m: float
+    elevation_m: float
+    head_m: float
+    pressure_bar_gauge: float
+    rating_bar_gauge: float | None
+
+
+@dataclass(frozen=True)
+class LimitRow:
+    """One limit: what is allowed, what it comes to, and what is left; ``ask`` says who can tell what is missing."""
+
+    key: str
+    label: str
+    owner: Owner
+    source: str
+    state: State
+    unit: str
+    value: float | None
+    allowed: float | None
+    margin: float | None
+    ask: str = ""
+
+    @property
+    def relative_margin(self) -> float:
+        """Margin as a fraction of what is allowed; infinite where it is not decided."""
+        if self.margin is None or not self.allowed:
+            return float("inf")
+        return self.margin / abs(self.allowed)
+
+
+@dataclass(frozen=True)
+class Readings:
+    """Everything that is read off one operating point, before the limits are held against it."""
+
+    total_flow_m3_per_h: float
+    pumps: tuple[PumpReading, ...]
+    arms: tuple[ArmFlow, ...]
+    profile: tuple[ProfilePoint, ...]
+    shut_off_head_m: float
+
+    @property
+    def manifold_pressure_bar_gauge(self) -> float:
+        """Gauge pressure at the ship's manifold."""
+        return self.profile[0].pressure_bar_gauge
+
+
+@dataclass(frozen=True)
+class Answer:
+    """One case answered; ``reason`` says in a sentence why, where there is no plain operating point."""
+
+    title: str
+    outcome: Outcome
+    reason: str
+    converged: bool
+    residual_m: float
+    total_flow_m3_per_h: float | None
+    common_speed_rpm: float | None
+    throttled_head_m: float
+    manifold_pressure_bar_gauge: float | None
+    manifold_pressure_at_rest_bar_gauge: float
+    pumps: tuple[PumpReading, ...]
+    arms: tuple[ArmFlow, ...]
+    limits: tuple[LimitRow, ...]
+    binding: str | None
+    questions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    profile: tuple[ProfilePoint, ...]
+    liquid: Liquid
+
+    def document(self) -> dict[str, Any]:
+        """Return the answer as a JSON document."""
+        return {"format": FORMAT, **_lists(asdict(self))}
+
+
+def _lists(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _lists(item) for key, item in value.items()}
+    return [_lists(item) for item in value] if isinstance(value, tuple) else value
