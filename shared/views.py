@@ -28,7 +28,7 @@ from shared.models import Organisation
 from shared.permissions import NotAllowedError, administers, check_administrator, check_runs_installation
 from shared.queries import organisations_seen_by, people_seen_by, waiting_for
 from shared.roles import Kind, Role
-from shared.trail import facts_of, rows_for
+from shared.trail import facts_of, rows_for, trail_head, verify_trail
 
 form_page = require_http_methods(["GET", "POST"])
 
@@ -220,8 +220,10 @@ def trail_page(request: HttpRequest) -> HttpResponse:
         search_in=["person", "organisation", "act", "subject", "facts"],
         rows_on_a_page=50,
     )
-    rows = [(row, facts_of(row)) for row in found.page]
-    return render(request, "shared/trail.html", {"list": found, "rows": rows})
+    context: dict[str, Any] = {"list": found, "rows": [(row, facts_of(row)) for row in found.page]}
+    if "check" in request.GET:
+        context |= {"checked": True, "broken": verify_trail(), "head": trail_head()}
+    return render(request, "shared/trail.html", context)
 
 
 def _person_values(values: dict[str, Any]) -> dict[str, Any]:

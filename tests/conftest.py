@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import os
+import shutil
 import socket
 from collections.abc import Callable, Iterator
 from datetime import datetime
@@ -10,6 +12,8 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test import Client, TransactionTestCase
+from playwright.sync_api import Browser, Page, sync_playwright
+from pytest_django.live_server_helper import LiveServer
 
 from shared.models import Person
 from shared.roles import Kind, Role
@@ -144,3 +148,45 @@ def client_of() -> Callable[[Person | None], Client]:
         return client
 
     return browser
+
+
+@pytest.fixture(scope="session")
+def chromium() -> Iterator[Browser]:
+    """A real browser without a window; tests that ask for it are skipped where Chromium is not installed."""
+    program = os.environ.get("BERTH_ACCORD_CHROMIUM") or shutil.which("chromium") or shutil.which("google-chrome")
+    if program is None:
+        pytest.skip("Chromium is not installed")
+    quiet = ["--disable-background-networking", "--disable-component-update", "--disable-sync", "--no-first-run"]
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=program, chromium_sandbox=False, args=quiet)
+        yield browser
+        browser.close()
+
+
+@pytest.fixture
+def page_of(
+    chromium: Browser, live_server: LiveServer, client_of: Callable[[Person | None], Client]
+) -> Iterator[Callable[..., Page]]:
+    """Return a factory of browser pages, signed in as a person or as nobody; each has the width asked for.
+
+    A page that logs an error or throws one fails the test.
+    """
+    contexts, wrong = [], []
+
+    def page(person: Person | None = None, *, width: int = 1280) -> Page:
+        context = chromium.new_context(
+            base_url=live_server.url, viewport={"width": width, "height": 900}, reduced_motion="reduce"
+        )
+        contexts.append(context)
+        session = client_of(person).cookies.get("sessionid")
+        if session:
+            context.add_cookies([{"name": "sessionid", "value": session.value, "url": live_server.url}])
+        opened = context.new_page()
+        opened.on("pageerror", lambda error: wrong.append(str(error)))
+        opened.on("console", lambda message: wrong.append(message.text) if message.type == "error" else None)
+        return opened
+
+    yield page
+    for context in contexts:
+        context.close()
+    assert not wrong

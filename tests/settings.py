@@ -6,7 +6,10 @@ import tempfile
 os.environ.setdefault("BERTH_ACCORD_SECRET_KEY", "tests-only-and-never-a-real-installation-0123456789")
 os.environ.setdefault("BERTH_ACCORD_DATA", tempfile.mkdtemp(prefix="berth-accord-tests-"))
 
-from compat.settings import *  # noqa: E402, F403
+# Playwright keeps an event loop in the thread of its tests, which Django would take for asynchronous code.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+from compat.settings import *  # noqa: F403
 
 # The slow hash is Django's own and not under test.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]

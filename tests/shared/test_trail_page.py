@@ -6,13 +6,15 @@ from collections.abc import Callable
 from datetime import datetime
 
 import pytest
-from django.db import transaction
+from django.core.management import CommandError, call_command
+from django.db import connection, transaction
 from django.test import Client
 from django.urls import reverse
 
 from shared import trail
-from shared.models import Person
+from shared.models import Person, TrailRow
 from shared.trail import record
+from shared.trail_guard import lift_guard, set_guard
 
 ClientOf = Callable[[Person | None], Client]
 
@@ -64,3 +66,26 @@ def test_the_trail_is_searched(ship_reader: Person, client_of: ClientOf) -> None
     assert "vessel:008" not in page
     assert "No row has these words." in browser.get(reverse("trail"), {"search": "zzz"}).text
     assert browser.get(reverse("trail"), {"search": "<script>"}).text.count("<script>") == 0
+
+
+@pytest.mark.usefixtures("acts")
+def test_any_reader_has_the_whole_chain_checked(stranger: Person, client_of: ClientOf) -> None:
+    page = client_of(stranger).get(reverse("trail"), {"check": "yes"}).text
+    assert "The whole trail holds. It has 61 rows" in page
+    assert trail.trail_head()[1] in page
+    lift_guard(connection)
+    TrailRow.objects.filter(position=7).update(person="Somebody Else")
+    set_guard(connection)
+    page = client_of(stranger).get(reverse("trail"), {"check": "yes"}).text
+    assert "The trail does not hold: row 7 was changed after it was written." in page
+
+
+@pytest.mark.usefixtures("acts")
+def test_the_command_checks_the_chain_and_its_status_says_the_outcome(capsys: pytest.CaptureFixture[str]) -> None:
+    call_command("verify_trail")
+    assert f"holds: 61 rows, the last with hash {trail.trail_head()[1]}" in capsys.readouterr().out
+    lift_guard(connection)
+    TrailRow.objects.filter(position=61).update(facts="{}")
+    set_guard(connection)
+    with pytest.raises(CommandError, match="row 61 was changed after it was written"):
+        call_command("verify_trail")

@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 
 PROJECT = Path(__file__).resolve().parents[2]
-ROWS = 15
+ROWS = 8
 WRITERS = 3
 WRITER = f"""
 import django
