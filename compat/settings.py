@@ -160,4 +160,8 @@ SESSION_COOKIE_SAMESITE = "Lax"
 _HTTPS = flag("BERTH_ACCORD_HTTPS", default=False)
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SECURE_SSL_REDIRECT = _HTTPS
 SECURE_HSTS_SECONDS = 31_536_000 if _HTTPS else 0
+# gunicorn speaks plain HTTP, so HTTPS always means a proxy in front, which says so in this header.
+SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _HTTPS else None
+# Whether other names under the same domain are HTTPS only is not for this site to decide.
+SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
