@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 SHORE_LIMIT = "shore-"
@@ -19,15 +19,28 @@ def without_line_data(answer: Mapping[str, Any]) -> dict[str, Any]:
     return {
         **answer,
         "profile": [],
-        "limits": [_limit(limit) for limit in answer["limits"]],
+        "limits": [_limit(limit, segments) for limit in answer["limits"]],
         "questions": [text for text in answer["questions"] if not any(name in text for name in segments)],
     }
 
 
-def _limit(limit: Mapping[str, Any]) -> dict[str, Any]:
-    if not str(limit["key"]).startswith(SHORE_LIMIT):
+def _limit(limit: Mapping[str, Any], segments: Sequence[str]) -> dict[str, Any]:
+    key, label = str(limit["key"]), str(limit["label"])
+    named = limit["owner"] == "terminal" and any(name in label for name in segments)
+    if key.startswith(SHORE_LIMIT):
+        kind, number = key.removeprefix(SHORE_LIMIT).rsplit("-", 1)
+        label = f"Shore line, part {number}: {kind}"
+    elif named:
+        label = _unnamed(label, segments)
+    else:
         return dict(limit)
-    kind, number = str(limit["key"]).removeprefix(SHORE_LIMIT).rsplit("-", 1)
     kept = dict.fromkeys(("value", "allowed", "margin"))
     ask = "Ask the terminal; it keeps the data of its shore line to itself." if limit["ask"] else ""
-    return {**limit, **kept, "label": f"Shore line, part {number}: {kind}", "source": KEPT_BY_TERMINAL, "ask": ask}
+    return {**limit, **kept, "label": label, "source": KEPT_BY_TERMINAL, "ask": ask}
+
+
+def _unnamed(label: str, segments: Sequence[str]) -> str:
+    """Take the names of shore segments out of a label, the longest first since one may hold another."""
+    for name in sorted(segments, key=len, reverse=True):
+        label = label.replace(f"shore segment {name}", name).replace(name, "a part of the shore line")
+    return label

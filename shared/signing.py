@@ -12,7 +12,7 @@ import secrets
 from dataclasses import dataclass
 from pathlib import Path
 
-from cryptography.exceptions import InvalidSignature
+from cryptography.exceptions import InvalidSignature, UnsupportedAlgorithm
 from cryptography.hazmat.primitives import hashes, serialization
 from cryptography.hazmat.primitives.asymmetric import ec
 
@@ -59,7 +59,7 @@ def load_key(path: Path) -> SigningKey:
         key = serialization.load_pem_private_key(path.read_bytes(), password=None)
     except FileNotFoundError:
         raise KeyFileError(f"There is no signing key at {path}; run “manage.py up” once to make it.") from None
-    except (OSError, ValueError, TypeError) as error:
+    except (OSError, ValueError, TypeError, UnsupportedAlgorithm) as error:
         raise KeyFileError(f"The signing key at {path} can't be read: {error}.") from error
     if not isinstance(key, ec.EllipticCurvePrivateKey) or not isinstance(key.curve, ec.SECP256R1):
         raise KeyFileError(f"The signing key at {path} is not an elliptic-curve key on P-256.")
@@ -90,7 +90,7 @@ def key_id_of(public_pem: str) -> str:
 def _load_public(public_pem: str) -> ec.EllipticCurvePublicKey:
     try:
         key = serialization.load_pem_public_key(public_pem.encode("utf-8"))
-    except ValueError as error:
+    except (ValueError, UnsupportedAlgorithm) as error:
         raise KeyFileError("The public key is no PEM text of a public key.") from error
     if not isinstance(key, ec.EllipticCurvePublicKey) or not isinstance(key.curve, ec.SECP256R1):
         raise KeyFileError("The public key is not an elliptic-curve key on P-256.")

@@ -37,7 +37,7 @@ ITEMS = (
         answered_by=BOTH,
         severity=Severity.LAW,
         values=(moment("started_at", "Start", required=True),),
-        repeat=Repeat(on="after any stop longer than the agreed time"),
+        repeat=Repeat(on="at the start and after any stop longer than the agreed time"),
         sources=(Source("33 CFR 156.160(b)"), Source("46 CFR 35.35-20(f), 35.35-25")),
         cfr_156_120=("(x)",),
         cfr_156_150=("(c)(3)", "(c)(5)"),
