@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test import Client, TransactionTestCase
+from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 
@@ -19,6 +20,10 @@ from shared.models import Person
 from shared.roles import Kind, Role
 from shared.trail_guard import lift_guard, set_guard
 from tests.builders import NOW, make_organisation, make_person
+
+# How long one example takes depends on what else the machine does; a slow one is no defect.
+settings.register_profile("project", deadline=None, suppress_health_check=[HealthCheck.too_slow])
+settings.load_profile("project")
 
 _LOOPBACK = ("127.", "::1", "localhost")
 

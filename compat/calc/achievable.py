@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from compat.calc.balance import SpeedRule
-from compat.calc.operating_point import OperatingPoint, speed_for_flow
+from compat.calc.operating_point import OperatingPoint, SpeedForFlow, point_at_speeds, speed_for_flow
 from compat.calc.system import ShipShore
 from shared.calc.arrays import place, take
 from shared.calc.root import Array, find_falling_root
@@ -55,17 +55,27 @@ class Achievable:
 def achievable_flow(system: ShipShore, rule: SpeedRule, limits: FlowLimits) -> Achievable:
     """Return the highest flow that keeps every limit, and the speed setting that makes it."""
     fastest = rule.speeds(rule.greatest_setting)[0]
-    # More than this no pump could give against a line that costs nothing.
+    # Hardly a line lets a pump run out further than this; where one does, it is searched again below.
     run_out = (system.pumps.count * greatest_tested_flow(system.pumps.curves, fastest)).sum(-1) * _RUN_OUT_ALLOWANCE
     most = np.minimum(limits.flow_m3_per_s, run_out)
     within, static_excess = _flow_within_shore_limits(system, limits, most)
     found = speed_for_flow(system, rule, within)
+    rows = np.flatnonzero((within >= run_out) & (run_out < limits.flow_m3_per_s) & ~found.short)
+    if rows.size:
+        found = place(found, rows, _run_out(take(system, rows), take(rule, rows), take(limits, rows)))
     rows = np.flatnonzero(_pump_excess(system, limits, found.point) > _ROOM_TOLERANCE)
     if rows.size:
         part = take(system, rows), take(rule, rows), take(limits, rows), take(found.point, rows)
         slower = _flow_within_pump_limits(*part)
         found = place(found, rows, speed_for_flow(part[0], part[1], slower))
     return Achievable(found.setting, found.point, static_excess)
+
+
+def _run_out(system: ShipShore, rule: SpeedRule, limits: FlowLimits) -> SpeedForFlow:
+    """Search again up to what the pumps give at their greatest speeds."""
+    most = point_at_speeds(system, rule.speeds(rule.greatest_setting)[0]).flow_m3_per_s
+    within, _ = _flow_within_shore_limits(system, limits, np.minimum(limits.flow_m3_per_s, most))
+    return speed_for_flow(system, rule, within)
 
 
 def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array) -> tuple[Array, Array]:
