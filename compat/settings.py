@@ -155,6 +155,7 @@ CONTENT_SECURITY_POLICY = {
 }
 WHITENOISE_ALLOW_ALL_ORIGINS = False
 SECURE_REFERRER_POLICY = "same-origin"
+SESSION_COOKIE_AGE = 12 * 3600  # seconds; a forgotten session on a control room's computer ends with the day
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_SAMESITE = "Lax"
 _HTTPS = flag("BERTH_ACCORD_HTTPS", default=False)
