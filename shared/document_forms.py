@@ -196,6 +196,9 @@ class RowsForm:
     def is_valid(self) -> bool:
         """Check each row that holds anything; blank rows are passed over."""
         self.used = [row for row in self.rows if not row.is_blank()]
+        if self.head is not None and self.head.refusals:
+            self.errors.extend(self.head.refusals)
+            return False
         checked = [row.is_valid() for row in self.used]
         if not all(checked):
             return False

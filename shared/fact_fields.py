@@ -54,6 +54,7 @@ class UnitForm(forms.Form):
         super().__init__(**kwargs)
         self.use_required_attribute = False
         self.units: dict[str, str] = {}
+        self.refusals: list[str] = []
         for column in columns:
             choices = offered(column.unit)
             shown = preferred(chosen, column.unit)
@@ -61,6 +62,9 @@ class UnitForm(forms.Form):
                 self.fields[f"{column.key}_unit"] = self._choice(column, choices, shown)
                 posted = self.data.get(self.add_prefix(f"{column.key}_unit"), shown)
                 self.units[column.key] = posted if posted in choices else shown
+                if posted not in choices:
+                    choice = ", ".join(choices)
+                    self.refusals.append(f"{column.label} has the unit {posted[:20]}; choose one of {choice}.")
             else:
                 self.units[column.key] = column.unit
 

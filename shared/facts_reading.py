@@ -37,7 +37,6 @@ _UNIT_SUFFIXES = {
     "h": ("_h",),
     "min": ("_min",),
     "s": ("_s",),
-    "kW": ("_kw",),
     "°C": ("_c",),
 }
 # Only where taking the unit off the key and spelling it out does not read well.
@@ -98,6 +97,11 @@ def fields_of(model: type[Facts]) -> Mapping[str, FactField]:
     return {key: _read(key, info) for key, info in model.model_fields.items()}
 
 
+def field_of(model: type[Facts], key: str) -> FactField:
+    """Return one key of a document class, of which other keys may be such that no form shows them."""
+    return _read(key, model.model_fields[key])
+
+
 def label_of(key: str, unit: str = "") -> str:
     """Return a key as words, without its unit: ``rated_flow_m3_per_h`` is “Rated flow”."""
     if key in _LABELS:
@@ -125,10 +129,12 @@ def _read(key: str, info: FieldInfo) -> FactField:
         "key": key,
         "label": label_of(key, unit),
         "required": info.is_required(),
+        "default": None if info.is_required() else info.default,
         "help_text": help_text,
     }
     if unit:
-        return FactField(kind="quantity", unit=unit, least=extra["minimum"], greatest=extra["maximum"], **common)
+        bounds = {"least": extra["minimum"], "greatest": extra["maximum"], "hint": extra.get("hint", "")}
+        return FactField(kind="quantity", unit=unit, **bounds, **common)
     least, greatest = _limits(metadata)
     if get_origin(annotation) is list:
         return FactField(kind="list", inner=_item_class(annotation), least=least, greatest=greatest, **common)

@@ -91,9 +91,11 @@ def converted(value: Decimal, from_unit: str, to_unit: str, figures: int = 15) -
     if from_unit == to_unit:
         return value
     with localcontext() as context:
+        context.prec = 40  # rounded once, at the end
+        exactly = convert(value, from_unit, to_unit)
         context.prec = figures
         context.rounding = ROUND_HALF_EVEN
-        return +convert(value, from_unit, to_unit)
+        return +exactly
 
 
 def plain_text(value: Decimal) -> str:
