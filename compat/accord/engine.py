@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -19,7 +19,8 @@ from shared.quantities import display
 PRESSURE = "manifold_pressure_bar_gauge"
 HIGHEST_RATE = "highest_rate_m3_per_h"
 START_RATE = "start_rate_m3_per_h"
-RATES = (HIGHEST_RATE, START_RATE)
+_ONLY_REPORTED = ("shut-valve", "slack-line", "least-flow-")
+"""How keys of limits begin that no lower value keeps: where exceeded, the plan warns and nothing is refused."""
 
 
 @dataclass(frozen=True)
@@ -31,11 +32,6 @@ class Worked:
     problems: tuple[str, ...] = ()
 
     @property
-    def binding(self) -> dict[str, Any] | None:
-        """Return the limit that sets the rate, or None."""
-        return next((limit for limit in self.limits if limit["state"] == "binding"), None)
-
-    @property
     def limits(self) -> list[dict[str, Any]]:
         """Return every limit of the answer."""
         return self.answer["limits"] if self.answer else []
@@ -44,16 +40,6 @@ class Worked:
     def exceeded(self) -> list[dict[str, Any]]:
         """Return the limits that are broken."""
         return [limit for limit in self.limits if limit["state"] == "exceeded"]
-
-    @property
-    def undecided(self) -> list[dict[str, Any]]:
-        """Return the limits that could not be checked."""
-        return [limit for limit in self.limits if limit["state"] == "not decided"]
-
-    @property
-    def works(self) -> bool:
-        """Tell whether there is an operating point at which no limit is broken."""
-        return self.answer is not None and self.answer["outcome"] != "no operating point" and not self.exceeded
 
 
 def work_out(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> Worked:
@@ -81,6 +67,15 @@ def refusals(case: Mapping[str, Any], key: str, value: Decimal, others: Mapping[
     if key == PRESSURE:
         return [*_over_caps(key, value, _pressure_caps(stated)), *_unworkable(case, values)]
     return []
+
+
+def warnings(limits: Iterable[Mapping[str, Any]]) -> list[str]:
+    """Return a sentence for each exceeded limit that the plan has to warn of."""
+    return [
+        f"Exceeded, and not kept by any agreed value: {limit['label']}. Settle before flow starts how it is dealt with."
+        for limit in limits
+        if limit["state"] == "exceeded" and limit["key"].startswith(_ONLY_REPORTED)
+    ]
 
 
 def settle_refusals(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> list[str]:
@@ -163,6 +158,8 @@ def _unworkable(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> Itera
         yield worked.answer["reason"]
         return
     for limit in worked.exceeded:
+        if limit["key"].startswith(_ONLY_REPORTED):
+            continue
         if limit["key"].startswith(SHORE_LIMIT):
             yield "A limit of the shore line would be passed (terminal)."
             continue

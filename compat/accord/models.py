@@ -5,6 +5,7 @@ Rules that the database can hold stand here as constraints; the others stand in 
 
 from __future__ import annotations
 
+import secrets
 import uuid
 from typing import Any
 
@@ -37,10 +38,17 @@ def _one_of(field: str, values: list[str], name: str) -> models.CheckConstraint:
     return models.CheckConstraint(condition=Q(**{f"{field}__in": values}), name=name)
 
 
+def new_reference() -> str:
+    """Return a short name for radio and mail that tells nothing about how many accords there are."""
+    digits = secrets.token_hex(4).upper()
+    return f"{digits[:4]}-{digits[4:]}"
+
+
 class Accord(models.Model):
     """What one ship party and one terminal party negotiate, settle and sign for one ship at one berth."""
 
     public_id = models.UUIDField(default=uuid.uuid4, unique=True, editable=False)
+    reference = models.CharField(max_length=9, unique=True, default=new_reference, editable=False)
     ship_party = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="accords_as_ship")
     terminal_party = models.ForeignKey(Organisation, on_delete=models.PROTECT, related_name="accords_as_terminal")
     vessel_revision = models.ForeignKey(VesselRevision, on_delete=models.PROTECT, related_name="accords")
@@ -100,15 +108,14 @@ class Accord(models.Model):
         return f"{self.ship_name} at {self.berth_name}"
 
     @property
-    def reference(self) -> str:
-        """A short name for radio and mail, taken from the public identity."""
-        digits = self.public_id.hex[:8].upper()
-        return f"{digits[:4]}-{digits[4:]}"
-
-    @property
     def subject(self) -> str:
         """The name under which the trail keeps this accord."""
         return f"accord:{self.public_id}"
+
+    @property
+    def next_plan_number(self) -> int:
+        """The number that an amendment of this accord gets."""
+        return self.plan_number + 1
 
     def case_file(self) -> CaseFile:
         """Return the frozen case as the typed document it was checked as."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
 
@@ -13,11 +13,12 @@ from compat.accord.answering import latest_answers
 from compat.accord.bargaining import propose_value, standing
 from compat.accord.checklist.conditions import Connection, TransferConditions
 from compat.accord.checklist.item import Side
-from compat.accord.models import Accord, ChecklistAnswer, ValueProposal
+from compat.accord.models import Accord, AuditGrant, ChecklistAnswer, ValueProposal
 from compat.accord.moving import MeanwhileError, checked_reason, locked
 from compat.accord.permissions import check_acting_side
 from compat.accord.states import State
 from compat.accord.values import DEFINITIONS
+from compat.assessing.models import Assessment
 from compat.case_file import CaseFile, case_document
 from compat.composing import compose_case, setting_of
 from shared.calc.errors import InputError
@@ -129,6 +130,43 @@ def open_amendment(
     return amendment
 
 
+@dataclass(frozen=True)
+class OpeningSource:
+    """What an accord is opened on: a case and the revisions of ship and berth that it was put together from."""
+
+    title: str
+    vessel_revision: VesselRevision
+    berth_revision: BerthRevision
+    case: CaseFile
+
+
+def assessment_source(assessment: Assessment) -> OpeningSource:
+    """Return the source of an accord that follows an assessment, exactly as it was assessed."""
+    return OpeningSource(
+        assessment.title, assessment.vessel_revision, assessment.berth_revision, assessment.case_file()
+    )
+
+
+def earlier_source(accord: Accord) -> OpeningSource:
+    """Return the source of another accord of the same ship, berth and cargo, on the newest data of both."""
+    vessel_revision, berth_revision = newest_revisions(accord)
+    setting = setting_of(accord.case_file(), accord.berth_revision.berth_facts())
+    case = compose_case(vessel_revision.ship_facts(), berth_revision.berth_facts(), setting)
+    return OpeningSource(accord.title, vessel_revision, berth_revision, case)
+
+
+def newest_revisions(accord: Accord) -> tuple[VesselRevision, BerthRevision]:
+    """Return the newest revisions of the accord's ship and berth."""
+    vessel, berth = accord.vessel_revision, accord.berth_revision
+    return vessel.vessel.revisions.first() or vessel, berth.berth.revisions.first() or berth
+
+
+def proposals_of(case: CaseFile) -> dict[str, Decimal]:
+    """Return the values that a case states as agreed, by key, for an opening side to put on the table."""
+    stated = {key: getattr(case.agreed, key, None) for key in DEFINITIONS}
+    return {key: Decimal(str(value)) for key, value in stated.items() if value is not None}
+
+
 def conditions_of(case: CaseFile, stated: TransferConditions) -> TransferConditions:
     """Return the stated conditions with what the case itself says: the operation, and arms or hoses."""
     kinds = {arm.kind for arm in case.berth.arms}
@@ -156,11 +194,8 @@ def _frozen(case: CaseFile, vessel_revision: VesselRevision, berth_revision: Ber
 
 
 def _frozen_anew(accord: Accord) -> dict[str, object]:
-    vessel_revision = accord.vessel_revision.vessel.revisions.first() or accord.vessel_revision
-    berth_revision = accord.berth_revision.berth.revisions.first() or accord.berth_revision
-    setting = setting_of(accord.case_file(), accord.berth_revision.berth_facts())
-    case = compose_case(vessel_revision.ship_facts(), berth_revision.berth_facts(), setting)
-    return _frozen(case, vessel_revision, berth_revision)
+    source = earlier_source(accord)
+    return _frozen(source.case, source.vessel_revision, source.berth_revision)
 
 
 def _check_made_of(case: CaseFile, vessel_revision: VesselRevision, berth_revision: BerthRevision) -> None:
@@ -198,16 +233,18 @@ def _save_only_amendment(amendment: Accord) -> None:
 
 
 def _carry_over(earlier: Accord, amendment: Accord) -> None:
-    """Copy agreed values and counting answers, each still by who gave it and when."""
+    """Copy agreed values, counting answers and who may audit, each still by who gave it and when."""
     for where in standing(earlier).values():
         if where.agreed is not None and where.agreed.key in DEFINITIONS:
             _copy_into(amendment, where.agreed)
     for answer in latest_answers(earlier).values():
         answer.carried_from_plan = answer.carried_from_plan or earlier.plan_number
         _copy_into(amendment, answer)
+    for grant in earlier.audit_grants.filter(ended_at=None):
+        _copy_into(amendment, grant)
 
 
-def _copy_into(amendment: Accord, row: ValueProposal | ChecklistAnswer) -> None:
+def _copy_into(amendment: Accord, row: ValueProposal | ChecklistAnswer | AuditGrant) -> None:
     row.pk = None
     row.accord = amendment
     row.save(force_insert=True)

@@ -9,7 +9,7 @@ from compat.accord.answering import latest_answers
 from compat.accord.bargaining import agreed_values, standing
 from compat.accord.checklist import items_before_signing
 from compat.accord.checklist.item import Side
-from compat.accord.engine import work_out
+from compat.accord.engine import warnings, work_out
 from compat.accord.models import Accord
 from compat.accord.plan_diagram import diagram_document
 from compat.accord.plan_inputs import (
@@ -41,6 +41,7 @@ def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
     case = check_case(case_with(accord.case, values), accord.title)
     terminal = accord.berth_revision.berth.terminal
     shared = accord.berth_revision.berth.line_data_shared
+    answer = worked.answer if shared else without_line_data(worked.answer)
     position, head = trail_head()
     return PlanInputs(
         accord_id=str(accord.public_id),
@@ -55,7 +56,7 @@ def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
         conditions=accord.transfer_conditions(),
         values=_values(accord),
         case=case_document(case),
-        answer=worked.answer if shared else without_line_data(worked.answer),
+        answer=answer,
         diagram=diagram_document(case, worked.answer),
         marks=_marks(accord),
         facts=_facts(accord),
@@ -63,6 +64,7 @@ def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
         trail_sha256=head,
         amendment_reason=accord.amendment_reason,
         earlier_plan_sha256=accord.amends.payload_sha256 if accord.amends else None,
+        cautions=tuple(warnings(answer["limits"])),
         line_data_shared=shared,
     )
 

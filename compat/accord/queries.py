@@ -5,8 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import CharField, QuerySet
-from django.db.models.functions import Cast
+from django.db.models import QuerySet
 from django.urls import reverse
 
 from compat.accord.bargaining import Standing, standing
@@ -27,7 +26,6 @@ _HEAVY = ("case", "payload")
 def accord_list(person: Person, *, state: str = "") -> QuerySet[Accord]:
     """Return the accords that a person may see, newest start first, without their heavy parts."""
     rows = visible_to(person).select_related("ship_party", "terminal_party").defer(*_HEAVY)
-    rows = rows.annotate(reference_digits=Cast("public_id", CharField()))
     if state in {str(one) for one in State}:
         rows = rows.filter(state=state)
     return rows
@@ -38,7 +36,7 @@ def turn_words(accord: Accord, side: Side | None) -> str:
     state = State(accord.state)
     sides = waits_for(state)
     if not sides:
-        return "nobody's turn: " + str(state) if state in CLOSED_STATES else "in force: keep to the plan"
+        return "nobody's" if state in CLOSED_STATES else "both sides: keep to the plan"
     if state is State.ON_TABLE:
         return "both sides: values and checklist"
     if len(sides) == 2:

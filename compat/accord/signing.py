@@ -64,6 +64,11 @@ def sign(*, by: Person, now: datetime, accord: Accord, secret: str, title: str, 
     return Signed(signature, plan)
 
 
+def public_key_pem() -> str:
+    """Return the installation's public key, with which anyone verifies its plans."""
+    return load_or_make_key(settings.SIGNING_KEY_FILE).public_key_pem()
+
+
 def locked_until(person: Person, now: datetime) -> datetime | None:
     """Return until when a person can't sign after too many wrong secrets, or None."""
     attempts = list(

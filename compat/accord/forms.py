@@ -1,0 +1,277 @@
+"""Forms of an accord; each has one purpose and leaves every rule to the act behind it."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime
+from decimal import Decimal
+from typing import Any
+
+from crispy_forms.helper import FormHelper
+from crispy_forms.layout import Submit
+from django import forms
+
+from compat.accord.checklist.conditions import CONDITION_LABELS, TransferConditions
+from compat.accord.checklist.item import AskedValue, Item
+from compat.accord.models import AnswerChoice, AuditGrant, ChecklistAnswer
+from compat.accord.moving import LONGEST_REASON
+from compat.accord.opening import LONGEST_PLACE
+from compat.accord.signing import LONGEST_TITLE
+from compat.accord.values import ValueDefinition
+from shared.calc.units import UNITS
+from shared.fields import PersonForm, QuantityField
+from shared.models import Organisation, Person
+from shared.quantities import plain_text, preferred
+from shared.roles import Kind
+
+# What the case itself says is not asked again.
+ASKED_CONDITIONS = tuple(key for key in CONDITION_LABELS if key not in {"operation", "connection"})
+_TRI_STATE = [("", "not known"), ("yes", "yes"), ("no", "no")]
+_MOMENT_INPUT = "%Y-%m-%dT%H:%M"
+
+
+def _helper(act: str, css_class: str = "btn-primary") -> FormHelper:
+    helper = FormHelper()
+    helper.form_method = "post"
+    helper.add_input(Submit("act", act, css_class=css_class))
+    return helper
+
+
+class MomentField(forms.DateTimeField):
+    """A date and time that is read as UTC, whatever the zone of the browser."""
+
+    def __init__(self, *, label: str, required: bool = True, help_text: str = "", initial: Any = None) -> None:
+        widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format=_MOMENT_INPUT)
+        messages = {
+            "required": f"{label} is missing; give day and time.",
+            "invalid": f"{label} is not a day and time; write it as 2026-03-21T14:30.",
+        }
+        super().__init__(
+            label=label,
+            required=required,
+            help_text=help_text,
+            initial=initial,
+            widget=widget,
+            input_formats=[_MOMENT_INPUT, "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
+            error_messages=messages,
+        )
+
+
+class ValueForm(PersonForm):
+    """One value to put on the table; every value has a prefix of its own, since several stand on one page."""
+
+    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+    def __init__(
+        self, *args: Any, definition: ValueDefinition, person: Person, start: Decimal | None = None, **kwargs: Any
+    ) -> None:
+        super().__init__(*args, prefix=definition.key, person=person, **kwargs)
+        field = _in_units_of(person, _value_field(definition), start)
+        field.label = "Value for the table"
+        self.fields["value"] = field
+
+    def typed(self) -> str:
+        """Return number and unit as the person wrote them."""
+        number, unit = self.data.get(self.add_prefix("value"), ""), self.data.get(self.add_prefix("value_unit"), "")
+        return f"{number.strip()} {unit}"
+
+
+def _value_field(definition: ValueDefinition) -> QuantityField:
+    return QuantityField(
+        definition.quantity, definition.unit, definition.least, definition.greatest, label=definition.label
+    )
+
+
+def _in_units_of(person: Person, field: QuantityField, start: Decimal | None) -> QuantityField:
+    field.show_in(preferred(person.units, field.canonical_unit), start)
+    return field
+
+
+class AnswerForm(PersonForm):
+    """One side's answer to one checklist item."""
+
+    answer = forms.ChoiceField(
+        label="Answer",
+        choices=AnswerChoice.choices,
+        widget=forms.RadioSelect,
+        error_messages={"required": "Choose yes, no or does not apply."},
+    )
+    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, item: Item, latest: ChecklistAnswer | None, person: Person, **kwargs: Any) -> None:
+        self.item = item
+        start: dict[str, Any] = {"seen": latest.pk if latest else None}
+        if latest:
+            start |= {"answer": latest.answer, "remark": latest.remark}
+        auto_id = f"id_{item.key.replace('.', '-')}_%s"
+        super().__init__(*args, initial=start, auto_id=auto_id, person=person, **kwargs)
+        given = latest.values if latest else {}
+        for value in item.asked:
+            self.fields[f"value_{value.key}"] = _asked_field(value, given.get(value.key, ""), person)
+        self.fields["remark"] = forms.CharField(
+            label="Remark",
+            required=False,
+            max_length=LONGEST_REASON,
+            help_text="Needed with “no” and “does not apply”: why, and what is done instead.",
+            widget=forms.Textarea(attrs={"rows": 2}),
+        )
+
+    @property
+    def asked_fields(self) -> list[Any]:
+        """Return the values that the item asks for."""
+        return [self[f"value_{value.key}"] for value in self.item.asked]
+
+    def look_again(self, latest: ChecklistAnswer | None) -> None:
+        """Let a refused form count as sent by someone who now has the latest answer before them."""
+        if self.is_bound:
+            data = dict(self.data.items())
+            data["seen"] = str(latest.pk) if latest else ""
+            self.data = data
+
+    def values(self) -> dict[str, str]:
+        """Return what was given for the item's values, as the act takes it."""
+        found = {value.key: _as_text(self.cleaned_data.get(f"value_{value.key}")) for value in self.item.asked}
+        return {key: text for key, text in found.items() if text}
+
+
+def _asked_field(value: AskedValue, given: str, person: Person) -> forms.Field:
+    label = value.label if value.required else f"{value.label} (where known)"
+    if value.kind == "number" and value.unit in UNITS and value.least is not None and value.greatest is not None:
+        quantity = UNITS[value.unit].quantity
+        field = QuantityField(quantity, value.unit, value.least, value.greatest, required=False, label=label)
+        return _in_units_of(person, field, Decimal(given) if given else None)
+    if value.kind == "number":
+        unit = "" if value.unit == "count" else f" [{value.unit}]"
+        number = forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"})
+        return forms.CharField(label=label + unit, required=False, max_length=30, initial=given, widget=number)
+    if value.kind == "date":
+        day = forms.DateInput(attrs={"type": "date"}, format="%Y-%m-%d")
+        return forms.CharField(label=label, required=False, max_length=30, initial=given, widget=day)
+    if value.kind == "moment":
+        return MomentField(
+            label=f"{label} (UTC)", required=False, initial=datetime.fromisoformat(given) if given else None
+        )
+    if value.kind == "yes or no":
+        choices = [("", "–"), ("yes", "yes"), ("no", "no")]
+        return forms.ChoiceField(label=label, required=False, choices=choices, initial=given)
+    return forms.CharField(label=label, required=False, max_length=200, initial=given)
+
+
+def _as_text(value: Any) -> str:
+    if isinstance(value, Decimal):
+        return plain_text(value)
+    if isinstance(value, datetime):
+        return value.astimezone(UTC).isoformat(timespec="minutes")
+    return str(value or "").strip()
+
+
+class OpenForm(forms.Form):
+    """Where and when, what the transfer is, and whether the assessed values go on the table at once."""
+
+    place = forms.CharField(label="Place of the transfer", max_length=LONGEST_PLACE)
+    planned_start = MomentField(label="Planned start (UTC)")
+    propose = forms.BooleanField(
+        label="Put the values of the assessment on the table for our side", required=False, initial=True
+    )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for key in ASKED_CONDITIONS:
+            self.fields[f"is_{key}"] = forms.ChoiceField(
+                label=CONDITION_LABELS[key], required=False, choices=_TRI_STATE
+            )
+
+    @property
+    def condition_rows(self) -> list[Any]:
+        """Return the questions about the transfer."""
+        return [self[f"is_{key}"] for key in ASKED_CONDITIONS]
+
+    def conditions(self) -> TransferConditions:
+        """Return what was stated; what was left “not known” keeps its items on the checklist."""
+        said = {"yes": True, "no": False}
+        return TransferConditions.from_document(
+            {key: said.get(self.cleaned_data[f"is_{key}"]) for key in ASKED_CONDITIONS}
+        )
+
+
+class ReasonForm(forms.Form):
+    """A reason that the other side and an auditor will read."""
+
+    reason = forms.CharField(
+        label="Reason",
+        max_length=LONGEST_REASON,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        help_text="The other side and an auditor read it.",
+        error_messages={"required": "Give a reason; the other side and an auditor will read it."},
+    )
+
+    def __init__(self, *args: Any, act: str, css_class: str = "btn-primary", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.helper = _helper(act, css_class)
+
+
+class AmendForm(forms.Form):
+    """Why a plan in force is amended, when it starts anew, and on which facts."""
+
+    reason = forms.CharField(
+        label="Reason for the amendment",
+        max_length=LONGEST_REASON,
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Give a reason; it stands in the amended plan."},
+    )
+    planned_start = MomentField(label="Planned start (UTC)")
+    newest_facts = forms.BooleanField(
+        label="Take the newest data of ship and berth",
+        required=False,
+        help_text="Otherwise the data stay as they were frozen in this plan.",
+    )
+    helper = _helper("Open the amendment")
+
+
+class SignForm(forms.Form):
+    """The office in which one signs, and one's own secret again."""
+
+    title = forms.CharField(
+        label="Title",
+        max_length=LONGEST_TITLE,
+        help_text="The office in which you sign, such as Chief Officer or Loading Master.",
+        error_messages={"required": "Title is missing; write the office in which you sign."},
+    )
+    secret = forms.CharField(
+        label="Your secret (password)",
+        max_length=200,
+        strip=False,
+        help_text="The one you sign in with, asked for again.",
+        widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
+        error_messages={"required": "Your secret is missing; without it nothing is signed."},
+    )
+    seen_sha256 = forms.CharField(widget=forms.HiddenInput, max_length=64)
+    helper = _helper("Sign this plan")
+
+    def look_again(self, sha256: str) -> None:
+        """Let a refused form count as sent by someone who now has these bytes before them."""
+        if self.is_bound:
+            data = dict(self.data.items())
+            data["seen_sha256"] = sha256
+            self.data = data
+
+
+class AuditorForm(forms.Form):
+    """An audit organisation to let in."""
+
+    organisation = forms.ModelChoiceField(
+        label="Audit organisation",
+        queryset=Organisation.objects.none(),
+        empty_label="Choose one",
+        error_messages={"required": "Choose an audit organisation."},
+    )
+
+    def __init__(self, *args: Any, granted: list[AuditGrant], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        taken = [grant.organisation_id for grant in granted]
+        field: Any = self.fields["organisation"]
+        field.queryset = Organisation.objects.filter(kind=Kind.AUDIT).exclude(pk__in=taken)
+
+
+def sign_form(person: Person, seen_sha256: str, data: Any = None) -> SignForm:
+    """Return the form with which this person signs these bytes."""
+    return SignForm(data, initial={"title": person.title, "seen_sha256": seen_sha256})

@@ -1,0 +1,118 @@
+"""What the views of this room share: fetching an accord, and the page that most of them lead back to."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from uuid import UUID
+
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.utils import timezone
+
+from compat.accord import queries
+from compat.accord.auditing import note_reading
+from compat.accord.forms import AuditorForm, ValueForm
+from compat.accord.models import Accord
+from compat.accord.permissions import acting_side, sees_line_data, side_of, visible_to
+from compat.accord.progress import what_keeps_from_settling
+from compat.accord.showing import Table, checklist_of, table_of
+from compat.accord.states import PLAN_STATES, Move, State, moves_open_to
+from compat.accord.values import case_with
+from compat.assessing.showing import profile_shown
+from compat.case_file import check_case
+from shared.cargo_facts import liquid_of
+from shared.http import get_or_404, person_of
+from shared.models import Person
+from shared.revision_pages import shower
+
+TRAIL_ON_PAGE = 8
+_RELATED = (
+    "ship_party",
+    "terminal_party",
+    "opened_by",
+    "amends",
+    "vessel_revision__vessel",
+    "berth_revision__berth__terminal",
+)
+
+
+def accord_of(request: HttpRequest, public_id: UUID) -> Accord:
+    """Return the accord if it exists for this person, else answer 404."""
+    return get_or_404(visible_to(person_of(request)).select_related(*_RELATED), public_id=public_id)
+
+
+def address_of(accord: Accord, part: str = "") -> str:
+    """Return the address of the accord's page, at a part of it."""
+    return reverse("accord", args=[accord.public_id]) + (f"#{part}" if part else "")
+
+
+def table_context(request: HttpRequest, accord: Accord, bound: Mapping[str, ValueForm] | None = None) -> dict[str, Any]:
+    """Return what the values and their answer need."""
+    person = person_of(request)
+    line_data = sees_line_data(person, accord)
+    side = acting_side(person, accord)
+    table = table_of(accord, person, side, line_data=line_data, bound=bound)
+    context = {
+        "accord": accord,
+        "side": side,
+        "on_table": accord.state == State.ON_TABLE,
+        "line_data": line_data,
+        "table": table,
+    }
+    return context | (_answer_context(accord, table, line_data=line_data) if table.worked.answer else {})
+
+
+def _answer_context(accord: Accord, table: Table, *, line_data: bool) -> dict[str, Any]:
+    """Return what the parts of an answer need, as they are shown with assessments too."""
+    answer = table.worked.answer or {}
+    case = check_case(case_with(accord.case, table.worked.values), accord.title)
+    return {
+        "answer": answer,
+        "glance": table.meaning.glance,
+        "limits": table.limits,
+        "case": case,
+        "liquid": liquid_of(case.cargo),
+        "line_shown": line_data,
+        "profile": profile_shown(answer) if line_data else [],
+        "manifold_elevation_m": case.keel_elevation_m + case.ship.manifold.elevation_m,
+    }
+
+
+def accord_page(request: HttpRequest, accord: Accord, *, bound: Mapping[str, ValueForm] | None = None) -> HttpResponse:
+    """Show the whole page of an accord; ``bound`` are forms that were refused, with what was typed."""
+    person = person_of(request)
+    note_reading(by=person, now=timezone.now(), accord=accord, what="accord")
+    table = table_context(request, accord, bound)
+    side = table["side"]
+    state = State(accord.state)
+    moves = moves_open_to(side, state) if side else []
+    context = table | {
+        "of_side": side_of(person, accord),
+        "turn": queries.turn_words(accord, side),
+        "checklist": checklist_of(accord, side),
+        "left": what_keeps_from_settling(accord) if state is State.ON_TABLE else [],
+        "may_settle": Move.SETTLE in moves,
+        "may_sign": Move.SIGN in moves,
+        "may_take_back": Move.TAKE_BACK in moves,
+        "may_withdraw": Move.WITHDRAW in moves,
+        "may_amend": side is not None and state is State.IN_FORCE,
+        "signatures": list(accord.signatures.select_related("void_by")),
+        "plan": queries.plan_of(accord),
+        "has_plan": state in PLAN_STATES,
+        "amendments": accord.amendments.order_by("plan_number", "opened_at"),
+        "moved_on": queries.moved_on(accord, shower(person), line_data=table["line_data"]),
+        "conditions": accord.transfer_conditions().words(),
+        "trail": queries.trail_of(accord)[:TRAIL_ON_PAGE],
+        **audit_context(accord, person),
+    }
+    return render(request, "accord/accord.html", context)
+
+
+def audit_context(accord: Accord, person: Person, form: AuditorForm | None = None) -> dict[str, Any]:
+    """Return who may read for audit, and the form with which a party lets in one more."""
+    grants = list(accord.audit_grants.filter(ended_at=None).select_related("organisation", "granted_by"))
+    side = acting_side(person, accord)
+    own = [grant for grant in grants if grant.granted_side == side]
+    return {"grants": grants, "auditor_form": (form or AuditorForm(granted=own)) if side else None}
