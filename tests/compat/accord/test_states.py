@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+import io
 from itertools import product
+from pathlib import Path
 
 import pytest
+from django.conf import settings
+from django.core.management import call_command
 
 from compat.accord.checklist.item import Side
 from compat.accord.states import (
@@ -117,3 +121,11 @@ def test_the_diagram_has_one_line_for_each_rule() -> None:
     for rule in RULES:
         assert f"{rule.source.name} --> {rule.target.name}: {rule.move}" in drawn
     assert drawn.count("-->") == len(RULES) + 1 + len(CLOSED_STATES)
+
+
+def test_the_picture_for_developers_is_drawn_from_this_table() -> None:
+    printed = io.StringIO()
+    call_command("draw_states", stdout=printed)
+    assert printed.getvalue() == diagram()
+    developers = Path(settings.BASE_DIR, "DEVELOPERS.md").read_text(encoding="utf-8")
+    assert f"```mermaid\n{diagram()}```" in developers
