@@ -11,9 +11,12 @@ from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.coverage import CFR_156_120
 from compat.accord.checklist.item import Side
 from compat.accord.plan_file import PlanFile, read_statement
+from compat.withholding import KEPT_BY_TERMINAL
 from shared.quantities import NOT_KNOWN, converted, display, figure
 
 SHORT_HASH_LENGTH = 12
+LONG_TITLE_LENGTH = 60
+PEOPLE_ON_FIRST_PAGE = 2
 HAND_ROWS = 3
 """Lines left on paper for a change of the person in charge."""
 
@@ -39,11 +42,14 @@ def plan_view(file: PlanFile) -> Row:
         "accord": _accord(payload["accord"]),
         "ship": payload["ship"],
         "place": payload["place"],
-        "parties": [{"side": str(side), **payload["parties"][side]} for side in Side],
+        "parties": [_party(payload["parties"][side], side) for side in Side],
+        "long_title": len(payload["ship"]["name"]) + len(payload["place"]["berth"]) > LONG_TITLE_LENGTH,
         "operation": _operation(payload["conditions"]),
         "cargo": _cargo(payload["case"]["cargo"]),
         "glance": _glance(payload),
-        "binding": _binding(payload["answer"]),
+        "binding": _limits_in(payload["answer"], "binding"),
+        "exceeded": _limits_in(payload["answer"], "exceeded"),
+        "undecided": _limits_in(payload["answer"], "not decided"),
         "outcome": _outcome(payload["answer"]),
         "values": [_value(value) for value in payload["values"]],
         "manifold": _manifold(payload["answer"]),
@@ -92,6 +98,12 @@ def _accord(accord: Mapping[str, Any]) -> Row:
     }
 
 
+def _party(party: Mapping[str, Any], side: Side) -> Row:
+    people = party["people"]
+    first, more = people[:PEOPLE_ON_FIRST_PAGE], people[PEOPLE_ON_FIRST_PAGE:]
+    return {"side": str(side), **party, "first_people": first, "more_people": len(more)}
+
+
 def _operation(conditions: Mapping[str, Any]) -> str:
     return {"discharge": "Discharge", "load": "Loading"}.get(conditions["operation"] or "", "Transfer")
 
@@ -126,17 +138,18 @@ def _glance(payload: Mapping[str, Any]) -> list[Row]:
 
 def _speeds(answer: Mapping[str, Any]) -> Row:
     running = [pump for pump in answer["pumps"] if pump["running"]]
-    if answer["common_speed_rpm"] is not None:
-        speed = _shown(answer["common_speed_rpm"], "rpm")
-    else:
-        speed = " / ".join(_figure(pump["speed_rpm"], "rpm") for pump in running) + " rpm"
+    speeds = sorted((pump["speed_rpm"] for pump in running), key=Decimal)
+    shown = list(dict.fromkeys(_figure(speed, "rpm") for speed in speeds))
     names = ", ".join(pump["pump"] for pump in running)
-    return {"label": "Pump speed", "figure": speed, "beside": f"{len(running)} running: {names}"}
+    return {
+        "label": "Pump speed" if len(shown) == 1 else "Pump speeds, lowest to highest",
+        "figure": f"{shown[0]} rpm" if len(shown) == 1 else f"{shown[0]} to {shown[-1]}",
+        "beside": f"{len(running)} running: {names}",
+    }
 
 
-def _binding(answer: Mapping[str, Any]) -> Row | None:
-    limit = next((one for one in answer["limits"] if one["key"] == answer["binding"]), None)
-    return None if limit is None else _limit(limit)
+def _limits_in(answer: Mapping[str, Any], state: str) -> list[Row]:
+    return [_limit(limit) for limit in answer["limits"] if limit["state"] == state]
 
 
 def _outcome(answer: Mapping[str, Any]) -> str:
@@ -195,14 +208,16 @@ def _limits(limits: list[Mapping[str, Any]]) -> list[Row]:
 
 
 def _limit(limit: Mapping[str, Any]) -> Row:
+    kept = limit["source"] == KEPT_BY_TERMINAL
+    value, allowed = ("–" if kept else _shown(limit[key], limit["unit"]) for key in ("value", "allowed"))
     return {
         "label": limit["label"],
         "owner": limit["owner"],
         "source": limit["source"],
         "state": limit["state"],
         "state_words": _STATES[limit["state"]],
-        "value": _shown(limit["value"], limit["unit"]),
-        "allowed": _shown(limit["allowed"], limit["unit"]),
+        "value": value,
+        "allowed": allowed,
         "margin": _shown(limit["margin"], limit["unit"]) if limit["margin"] is not None else "–",
         "ask": limit["ask"],
     }

@@ -198,6 +198,36 @@ def test_a_plan_without_an_operating_point_or_line_data_prints_too() -> None:
     assert "Operating diagram" not in text
 
 
+def limits(**changes: dict[str, object]) -> list[dict[str, object]]:
+    return [{**limit, **changes.get(limit["key"], {})} for limit in plan_inputs().answer["limits"]]
+
+
+def test_a_limit_that_is_exceeded_or_not_decided_is_told_on_the_first_page() -> None:
+    changed = limits(**{"agreed-highest-rate": {"state": "exceeded", "margin": -100.0}})
+    answer = {**plan_inputs().answer, "binding": None, "limits": changed}
+    first = plan_html(read_envelope(data_file(sides=(), answer=answer))).split('class="new-page"')[0]
+    assert "Exceeded: Agreed highest rate" in first
+    assert "Not decided, for want of data: Inert gas delivery over 1.25" in spaced(first)
+    assert "No limit is reached" not in first
+
+
+def test_figures_that_the_terminal_keeps_are_dashes_and_not_called_unknown() -> None:
+    text = spaced(plan_html(read_envelope(data_file(sides=(), line_data_shared=False))))
+    row = text.split("Shore line, part 1: rating")[1].split("</tr>")[0]
+    assert "kept by the terminal" in row
+    assert row.count(">–<") == 3
+    assert "not known" not in row
+
+
+def test_pumps_at_different_speeds_show_the_lowest_and_the_highest() -> None:
+    pumps = [
+        {**pump, "speed_rpm": speed} for pump, speed in zip(plan_inputs().answer["pumps"], (1290.0, 980.0), strict=True)
+    ]
+    answer = {**plan_inputs().answer, "pumps": pumps, "common_speed_rpm": None}
+    text = plan_html(read_envelope(data_file(sides=(), answer=answer)))
+    assert "980 to 1,290" in text
+
+
 def test_the_style_sheet_names_only_fonts_of_the_install_line() -> None:
     style = (Path(__file__).parent.parent.parent / "templates" / "static" / "plan.css").read_text(encoding="utf-8")
     assert set(re.findall(r'"(DejaVu[^"]*)"', style)) == {"DejaVu Sans", "DejaVu Sans Mono"}

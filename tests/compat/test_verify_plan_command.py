@@ -103,3 +103,13 @@ def test_an_installation_without_a_key_says_how_to_make_one(tmp_path: Path, sett
     with pytest.raises(CommandError, match=r"run “manage\.py up” once to make it"):
         call_command("publish_key")
     assert not (tmp_path / "none.pem").exists()
+
+
+@pytest.mark.parametrize(
+    "module",
+    ["checklist", "plan_document", "plan_file", "plan_inputs", "plan_diagram", "plan_view", "verifying"],
+)
+def test_what_makes_and_verifies_a_plan_loads_no_django(module: str) -> None:
+    code = f"import sys, compat.accord.{module}; sys.exit('django' in sys.modules)"
+    ended = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert ended.returncode == 0, ended.stderr
