@@ -15,6 +15,7 @@ from compat.case_file import CaseFile
 from compat.limit_rows import binding_key, limit_rows, marked
 from compat.questions import cautions_of, questions_of
 from compat.readings import SolvedArrays, readings_of, solved_arrays
+from compat.shore_fit import shore_fit_of
 from shared.calc.arrays import place, take
 from shared.calc.root import Array, Flags
 from shared.calc.units import BAR_PA, HOUR_S
@@ -113,8 +114,10 @@ def _answer(
         limits=limits,
         binding=binding,
         questions=questions_of(case),
-        cautions=cautions_of(readings.pumps, [note for data in arrays.pumps.data[row] for note in data.notes]),
+        cautions=cautions_of(case, readings, arrays.pumps.data[row]),
         profile=readings.profile,
+        tanks=readings.tanks,
+        shore_fit=shore_fit_of(case),
         liquid=arrays.pumps.liquids[row],
     )
 

@@ -54,6 +54,26 @@ class ProfilePoint:
 
 
 @dataclass(frozen=True)
+class TankFlow:
+    """What goes into one of several receiving tanks; below zero, it runs out of it."""
+
+    name: str
+    flow_m3_per_h: float
+
+
+@dataclass(frozen=True)
+class ShoreFit:
+    """How a shore known from observed pairs was fitted: manifold head = static + k Q^exponent."""
+
+    pairs: int
+    exponent: float
+    static_pressure_bar_gauge: float
+    residuals_bar: tuple[float, ...]
+    least_trusted_m3_per_h: float
+    greatest_trusted_m3_per_h: float
+
+
+@dataclass(frozen=True)
 class LimitRow:
     """One limit: what is allowed, what it comes to, and what is left; ``ask`` says who can tell what is missing."""
 
@@ -84,6 +104,7 @@ class Readings:
     pumps: tuple[PumpReading, ...]
     arms: tuple[ArmFlow, ...]
     profile: tuple[ProfilePoint, ...]
+    tanks: tuple[TankFlow, ...]
     shut_off_head_m: float
 
     @property
@@ -113,6 +134,8 @@ class Answer:
     questions: tuple[str, ...]
     cautions: tuple[str, ...]
     profile: tuple[ProfilePoint, ...]
+    tanks: tuple[TankFlow, ...]
+    shore_fit: ShoreFit | None
     liquid: Liquid
 
     def document(self) -> dict[str, Any]:

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from compat.answer_parts import PumpReading
+from compat.answer_parts import PumpReading, Readings
 from compat.case_file import CaseFile
+from compat.shore_fit import fit_cautions
 from shared.facts import PipeSegment
+from vessels.pump_curves import PumpData
 
 LOCAL_RULES_FIRST = (
     "Follow local regulations and the terminal's own procedures; where they are stricter than these figures, they win."
@@ -51,20 +53,28 @@ def _line_questions(case: CaseFile) -> tuple[str, ...]:
     return tuple(found)
 
 
-def cautions_of(pumps: tuple[PumpReading, ...], notes: Sequence[str]) -> tuple[str, ...]:
+def cautions_of(case: CaseFile, readings: Readings, data: Sequence[PumpData]) -> tuple[str, ...]:
     """Return the standing cautions, the notes of the pumps' data, and what the readings raise."""
-    raised = list(dict.fromkeys(notes))
-    for reading in pumps:
-        if reading.running and reading.flow_m3_per_h == 0.0:
-            raised.append(
-                f"{reading.name} stands against its non-return valve and delivers nothing: stop it or bring it to the"
-                " others' pressure; a pump left running against a closed valve overheats."
-            )
-        elif reading.beyond_curve:
-            raised.append(
-                f"{reading.name} works outside its tested points at {reading.flow_m3_per_h:,.0f} m³/h;"
-                " its curve goes on straight there and is not to be trusted."
-            )
-        if reading.suction_pressure_bar_gauge is not None and reading.suction_pressure_bar_gauge < -1.0:
-            raised.append(f"{reading.name} would need a suction below a vacuum; it can't run here.")
-    return (*STANDING_CAUTIONS, *raised)
+    notes = dict.fromkeys(note for pump in data for note in pump.notes)
+    raised = [caution for reading in readings.pumps if reading.running for caution in _pump_cautions(reading)]
+    raised += [
+        f"Liquid runs out of {tank.name} into the others: shut its valve until the levels are nearer."
+        for tank in readings.tanks
+        if tank.flow_m3_per_h < 0
+    ]
+    return (*STANDING_CAUTIONS, *notes, *raised, *fit_cautions(case, readings.total_flow_m3_per_h))
+
+
+def _pump_cautions(reading: PumpReading) -> Iterator[str]:
+    if reading.flow_m3_per_h == 0.0:
+        yield (
+            f"{reading.name} stands against its non-return valve and delivers nothing: stop it or bring it to the"
+            " others' pressure; a pump left running against a closed valve overheats."
+        )
+    elif reading.beyond_curve:
+        yield (
+            f"{reading.name} works outside its tested points at {reading.flow_m3_per_h:,.0f} m³/h;"
+            " its curve goes on straight there and is not to be trusted."
+        )
+    if reading.suction_pressure_bar_gauge is not None and reading.suction_pressure_bar_gauge < -1.0:
+        yield f"{reading.name} would need a suction below a vacuum; it can't run here."

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from compat.answer_parts import ArmFlow, ProfilePoint, PumpReading, Readings
+from compat.answer_parts import ArmFlow, ProfilePoint, PumpReading, Readings, TankFlow
 from compat.calc.operating_point import OperatingPoint
 from compat.case_arrays import CaseArrays
 from compat.case_file import CaseFile
 from shared.calc.root import Array, Flags
 from shared.calc.units import BAR_PA, HOUR_S, KW_W
-from terminals.calc.berth_line import arm_flows, heads_along
+from terminals.calc.berth_line import arm_flows, branch_flows, heads_along
 from vessels.calc.power import shaft_power_w
 from vessels.calc.pump import beyond_curve, pump_head
 from vessels.calc.suction import npsh_available_m, npsh_required_m
@@ -37,6 +37,7 @@ class SolvedArrays:
     pressures_pa_gauge: Array
     at_rest_pa_gauge: Array
     junction_head_at_rest_m: Array
+    tank_flow_m3_per_s: Array
 
 
 def solved_arrays(arrays: CaseArrays, point: OperatingPoint) -> SolvedArrays:
@@ -65,6 +66,7 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint) -> SolvedArrays:
         pressures_pa_gauge=system.pressure_pa_gauge(heads, system.point_elevation_m),
         at_rest_pa_gauge=system.point_pressures(nothing)[0],
         junction_head_at_rest_m=system.junction_head(nothing)[0],
+        tank_flow_m3_per_s=branch_flows(system.berth, point.flow_m3_per_s),
     )
 
 
@@ -83,6 +85,10 @@ def readings_of(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: i
             for a, arm in enumerate(case.berth.arms)
         ),
         profile=_profile(case, arrays, solved, row),
+        tanks=tuple(
+            TankFlow(tank.name, float(solved.tank_flow_m3_per_s[row, t]) * HOUR_S)
+            for t, tank in enumerate(case.berth.shore_end.tanks)
+        ),
         shut_off_head_m=float(solved.shut_off_head_m[row]),
     )
 
@@ -132,6 +138,7 @@ def _profile(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int)
             rating_bar_gauge=ratings[i],
         )
         for i, (name, distance) in enumerate(zip(names, np.cumsum(lengths), strict=True))
+        if i == 0 or berth.shore_end.observed is None  # what lies behind an observed manifold is not known
     )
 
 

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
+from shared.calc.curve import check_falling_curve
 from shared.facts import (
     Elevation,
     Facts,
+    Flow,
     GaugePressure,
+    Head,
+    NotText,
     OptionalText,
     PipeSegment,
     PositiveFlow,
@@ -21,6 +26,9 @@ from shared.facts import (
 
 MOST_ARMS = 12
 MOST_SEGMENTS = 60
+MOST_TANKS = 8
+MOST_PAIRS = 200
+MOST_POINTS = 30
 
 
 class ArmFacts(PipeSegment):
@@ -28,7 +36,7 @@ class ArmFacts(PipeSegment):
 
     name: ShortText
     kind: Literal["arm", "hose"] = "arm"
-    count: Annotated[int, Field(ge=1, le=MOST_ARMS)]
+    count: Annotated[int, NotText, Field(ge=1, le=MOST_ARMS)]
     rating_bar_gauge: Rating | None = None
     velocity_limit_m_per_s: Velocity | None = None
 
@@ -55,25 +63,94 @@ class ShoreTankFacts(Facts):
     def _surface_inside(self) -> Self:
         if self.top_elevation_m is not None and self.surface_elevation_m > self.top_elevation_m:
             raise ValueError(
-                f"surface_elevation_m {self.surface_elevation_m:g} m is above the tank's top at {self.top_elevation_m:g} m."
+                f"surface_elevation_m {self.surface_elevation_m:g} m is above the tank's top"
+                f" at {self.top_elevation_m:g} m."
             )
         if self.bottom_elevation_m is not None and self.surface_elevation_m < self.bottom_elevation_m:
             raise ValueError(
-                f"surface_elevation_m {self.surface_elevation_m:g} m is below the tank's bottom at {self.bottom_elevation_m:g} m."
+                f"surface_elevation_m {self.surface_elevation_m:g} m is below the tank's bottom"
+                f" at {self.bottom_elevation_m:g} m."
             )
         return self
 
 
-class ShoreEnd(Facts):
-    """Where the shore line ends: a tank, or a stated pressure at the end of the last segment."""
+class TankBranch(PipeSegment):
+    """One of several tanks that receive at the same time, with the pipe of its own that leads to it."""
 
-    tank: ShoreTankFacts | None = None
-    back_pressure_bar_gauge: GaugePressure | None = None
+    name: ShortText
+    surface_elevation_m: Elevation
+    gas_pressure_bar_gauge: GaugePressure
+
+
+class ObservedPair(Facts):
+    """One observation: the rate, and the pressure that the ship's manifold gauge showed at it."""
+
+    rate_m3_per_h: PositiveFlow
+    manifold_pressure_bar_gauge: GaugePressure
+
+
+class ObservedFacts(Facts):
+    """A shore known only from earlier discharges with the same line-up; arms and line are in the pairs."""
+
+    pairs: Annotated[list[ObservedPair], Field(min_length=2, max_length=MOST_PAIRS)]
+    manifold_elevation_m: Elevation
+    density_kg_per_m3: quantity("kg/m³", 500, 1200, "Density of the liquid that was observed")
+    kinematic_viscosity_mm2_per_s: quantity("mm²/s", 0.1, 5000, "Kinematic viscosity of the liquid that was observed")
 
     @model_validator(mode="after")
-    def _one_of_the_two(self) -> Self:
-        if (self.tank is None) == (self.back_pressure_bar_gauge is None):
-            raise ValueError("state the receiving tank or a fixed back-pressure, one of the two.")
+    def _pressure_rises_with_rate(self) -> Self:
+        for one, other in pairwise(self.pairs):
+            if other.rate_m3_per_h <= one.rate_m3_per_h:
+                raise ValueError(
+                    f"the pair at {other.rate_m3_per_h:g} m³/h stands after {one.rate_m3_per_h:g} m³/h;"
+                    " put the rates in rising order, each once."
+                )
+            if other.manifold_pressure_bar_gauge <= one.manifold_pressure_bar_gauge:
+                raise ValueError(
+                    f"the pressure does not rise from {one.manifold_pressure_bar_gauge:g} bar at"
+                    f" {one.rate_m3_per_h:g} m³/h to {other.manifold_pressure_bar_gauge:g} bar at"
+                    f" {other.rate_m3_per_h:g} m³/h; correct the pairs or take the stray one out."
+                )
+        return self
+
+
+class ShoreEnd(Facts):
+    """Where the shore line ends: a tank, several at once, or a stated pressure; or the whole shore as observed."""
+
+    tank: ShoreTankFacts | None = None
+    tanks: Annotated[list[TankBranch], Field(max_length=MOST_TANKS)] = []
+    back_pressure_bar_gauge: GaugePressure | None = None
+    observed: ObservedFacts | None = None
+
+    @model_validator(mode="after")
+    def _one_of_these(self) -> Self:
+        stated = (self.tank is not None, bool(self.tanks), self.back_pressure_bar_gauge is not None)
+        if sum((*stated, self.observed is not None)) != 1:
+            raise ValueError(
+                "state the receiving tank, several tanks, a fixed back-pressure, or observed pairs: one of these."
+            )
+        if len(self.tanks) == 1:
+            raise ValueError("tanks lists a single tank; state it as tank, and its pipe as the last shore segment.")
+        return self
+
+
+class BoosterPoint(Facts):
+    """One point of a booster pump at the speed at which it runs."""
+
+    flow_m3_per_h: Flow
+    head_m: Head
+
+
+class BoosterFacts(Facts):
+    """A pump on the shore line that runs during this transfer."""
+
+    name: ShortText
+    feeds_segment: ShortText
+    points: Annotated[list[BoosterPoint], Field(min_length=2, max_length=MOST_POINTS)]
+
+    @model_validator(mode="after")
+    def _curve_falls(self) -> Self:
+        check_falling_curve([point.flow_m3_per_h for point in self.points], [point.head_m for point in self.points])
         return self
 
 
@@ -98,6 +175,19 @@ class BerthFacts(Facts):
     arm_shore_end_elevation_m: Elevation
     shore_line: Annotated[list[ShoreSegment], Field(max_length=MOST_SEGMENTS)] = []
     shore_end: ShoreEnd
+    booster: BoosterFacts | None = None
     manifold_pressure_limit_bar_gauge: Rating | None = None
     receiving_rate_m3_per_h: PositiveFlow | None = None
     source: OptionalText = ""
+
+    @model_validator(mode="after")
+    def _parts_fit(self) -> Self:
+        names = [segment.name for segment in self.shore_line]
+        if self.booster is not None and names.count(self.booster.feeds_segment) != 1:
+            raise ValueError(
+                f"booster.feeds_segment names {self.booster.feeds_segment!r}, which is not the name of one shore"
+                f" segment; it has {', '.join(names) or 'none'}."
+            )
+        if self.shore_end.observed is not None and self.shore_line:
+            raise ValueError("shore_line is given beside observed pairs, which already hold the whole shore; keep one.")
+        return self

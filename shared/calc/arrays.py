@@ -17,6 +17,8 @@ def map_arrays(function: Callable[..., Any], *records: Record) -> Record:
     if isinstance(first, np.ndarray):
         result: Record = function(*records)
         return result
+    if first is None:  # a part that none of the cases has
+        return cast(Record, None)
     if not is_dataclass(first):
         raise TypeError(f"{type(first).__name__} holds no arrays")
     changed = {

@@ -7,10 +7,43 @@ from functools import cached_property
 
 import numpy as np
 
+from shared.calc.curve import Pieces
 from shared.calc.line import Pipes, head_loss, joined
-from shared.calc.root import Array
+from shared.calc.root import Array, Flags
 
-_LEAST_SLOPE = 1e-9  # m per m3/s: keeps the split of arms defined at rest where only K is stated
+_LEAST_SLOPE = 1e-9  # m per m3/s: keeps a split defined at rest where only K is stated
+_MOST_STEPS = 60
+
+
+@dataclass(frozen=True)
+class LumpedLoss:
+    """A loss at the manifold known as a whole: coefficient * flow^exponent in m, flow in m3/s; both (cases,)."""
+
+    coefficient: Array
+    exponent: Array
+
+
+@dataclass(frozen=True)
+class Booster:
+    """A pump on the shore line: head in m over flow in m3/s, and a 1 in the column of the segment that it feeds.
+
+    ``head`` has shape (cases,), ``feeds`` (cases, 1 + segments), arms first.
+    """
+
+    head: Pieces
+    feeds: Array
+
+
+@dataclass(frozen=True)
+class Branches:
+    """Receiving tanks open side by side at the end of the line, each at its own head through its own pipe.
+
+    Arrays have shape (cases, tanks); ``is_open`` is false where a case has fewer tanks.
+    """
+
+    pipes: Pipes
+    head_m: Array
+    is_open: Flags
 
 
 @dataclass(frozen=True)
@@ -18,7 +51,8 @@ class BerthLine:
     """Arms side by side, then shore segments in a row, as arrays with the cases on the first axis.
 
     ``arms`` has shape (cases, kinds) with ``arm_count`` beside it; ``segments`` has (cases, segments).
-    ``end_head_m`` is the head at the far end: tank surface plus gas pressure, or elevation plus back-pressure.
+    ``end_head_m`` is the head at the far end: tank surface plus gas pressure, or elevation plus back-pressure;
+    it counts only where no ``branches`` are open. Parts that no case has are None.
     """
 
     arms: Pipes
@@ -26,6 +60,9 @@ class BerthLine:
     segments: Pipes
     end_head_m: Array
     viscosity_m2_per_s: Array
+    lumped: LumpedLoss | None = None
+    booster: Booster | None = None
+    branches: Branches | None = None
 
     @cached_property
     def in_row(self) -> tuple[Pipes, Array]:
@@ -38,40 +75,92 @@ def arm_flows(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:
     """Return the flow through one arm of each kind in m3/s, and its slope with the flow of the whole berth."""
     if line.arm_count.shape[-1] == 1:
         return flow_m3_per_s[..., None] / line.arm_count, 1.0 / line.arm_count
-    each, _, slope = _split(line, flow_m3_per_s)
-    own_slope = np.maximum(head_loss(line.arms, each, line.viscosity_m2_per_s[..., None])[1], _LEAST_SLOPE)
-    return each, np.where(line.arm_count > 0, slope[..., None] / own_slope, 0.0)
+    split = _split_arms(line, flow_m3_per_s)
+    return split.each, split.each_slope
 
 
-def _split(line: BerthLine, flow: Array) -> tuple[Array, Array, Array]:
-    """Share a flow so that every arm loses the same head; linearised and repeated (Todini & Pilati 1988)."""
-    present = line.arm_count > 0
-    count = line.arm_count
-    area = np.where(present, line.arms.area_m2, 0.0)
+def branch_flows(line: BerthLine, flow_m3_per_s: Array) -> Array:
+    """Return the flow into each receiving tank in m3/s, below zero out of it; (cases, 0) where there is one end."""
+    if line.branches is None:
+        return np.zeros((*flow_m3_per_s.shape, 0))
+    return _split_branches(line, line.branches, flow_m3_per_s).each
+
+
+@dataclass(frozen=True)
+class _Split:
+    each: Array
+    each_slope: Array
+    head: Array
+    head_slope: Array
+
+
+def _split(pipes: Pipes, count: Array, static: Array, viscosity: Array, flow: Array) -> _Split:
+    """Share a flow among pipes side by side so that all start from one head; ``static`` is the head at their ends.
+
+    Linearised and repeated (Todini & Pilati 1988). ``count`` is how many of each there are, 0 for none.
+    """
+    present = count > 0
+    area = np.where(present, pipes.area_m2, 0.0)
     each = flow[..., None] * area / (count * area).sum(-1, keepdims=True)
-    viscosity = line.viscosity_m2_per_s[..., None]
-    for _ in range(60):
-        loss, slope = head_loss(line.arms, each, viscosity)
+    for _ in range(_MOST_STEPS):
+        loss, slope = head_loss(pipes, each, viscosity[..., None])
         slope = np.maximum(slope, _LEAST_SLOPE)
         conductance = count / slope
-        common = (flow - (count * each).sum(-1) + (conductance * loss).sum(-1)) / conductance.sum(-1)
-        step = np.where(present, (common[..., None] - loss) / slope, 0.0)
+        wanted = flow - (count * each).sum(-1) + (conductance * (loss + static)).sum(-1)
+        head = wanted / conductance.sum(-1)
+        step = np.where(present, (head[..., None] - static - loss) / slope, 0.0)
         each = each + step
         if (np.abs(step) <= 1e-13 + 1e-12 * np.abs(each)).all():
             break
-    return each, common, 1.0 / conductance.sum(-1)
+    head_slope = 1.0 / conductance.sum(-1)
+    return _Split(each, np.where(present, head_slope[..., None] / slope, 0.0), head, head_slope)
+
+
+def _split_arms(line: BerthLine, flow: Array) -> _Split:
+    return _split(line.arms, line.arm_count, np.zeros_like(line.arm_count), line.viscosity_m2_per_s, flow)
+
+
+def _split_branches(line: BerthLine, branches: Branches, flow: Array) -> _Split:
+    count = branches.is_open.astype(float)
+    return _split(branches.pipes, count, branches.head_m, line.viscosity_m2_per_s, flow)
 
 
 def _losses(line: BerthLine, flow: Array) -> tuple[Array, Array]:
     """Return the head lost in the arms and in each segment, (cases, 1 + segments), and slopes with total flow."""
+    loss, slope = _pipe_losses(line, flow)
+    if line.lumped is not None:
+        speed = np.abs(flow)
+        lumped = line.lumped.coefficient * speed ** (line.lumped.exponent - 1.0)
+        loss[..., 0] += lumped * flow
+        slope[..., 0] += line.lumped.exponent * lumped
+    if line.booster is not None:
+        head, head_slope = line.booster.head.evaluate(flow)
+        loss -= line.booster.feeds * head[..., None]
+        slope -= line.booster.feeds * head_slope[..., None]
+    return loss, slope
+
+
+def _pipe_losses(line: BerthLine, flow: Array) -> tuple[Array, Array]:
     viscosity = line.viscosity_m2_per_s[..., None]
     if line.arm_count.shape[-1] == 1:
         pipes, share = line.in_row
         loss, slope = head_loss(pipes, flow[..., None] * share, viscosity)
         return loss, slope * share
-    _, arm, arm_slope = _split(line, flow)
+    arms = _split_arms(line, flow)
     loss, slope = head_loss(line.segments, flow[..., None], viscosity)
-    return np.concatenate([arm[..., None], loss], axis=-1), np.concatenate([arm_slope[..., None], slope], axis=-1)
+    return (
+        np.concatenate([arms.head[..., None], loss], axis=-1),
+        np.concatenate([arms.head_slope[..., None], slope], axis=-1),
+    )
+
+
+def _end(line: BerthLine, flow: Array) -> tuple[Array, Array]:
+    if line.branches is None:
+        return line.end_head_m, np.zeros_like(line.end_head_m)
+    several = np.asarray(line.branches.is_open.any(-1))
+    closed = Branches(line.branches.pipes, line.branches.head_m, line.branches.is_open | ~several[..., None])
+    split = _split_branches(line, closed, flow)
+    return np.where(several, split.head, line.end_head_m), np.where(several, split.head_slope, 0.0)
 
 
 def heads_along(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:
@@ -80,8 +169,9 @@ def heads_along(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:
     ``flow_m3_per_s`` has shape (cases,); the answers have shape (cases, 2 + segments).
     """
     losses, slopes = _losses(line, flow_m3_per_s)
+    end, end_slope = _end(line, flow_m3_per_s)
     shape = (*losses.shape[:-1], losses.shape[-1] + 1)
     downstream, downstream_slope = np.zeros(shape), np.zeros(shape)
     np.cumsum(losses[..., ::-1], axis=-1, out=downstream[..., -2::-1])
     np.cumsum(slopes[..., ::-1], axis=-1, out=downstream_slope[..., -2::-1])
-    return line.end_head_m[..., None] + downstream, downstream_slope
+    return end[..., None] + downstream, end_slope[..., None] + downstream_slope
