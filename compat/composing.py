@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Literal
 
-from compat.case_file import FORMAT, AgreedFacts, CaseFile, OperationFacts, PumpState, check_case
+from compat.case_file import FORMAT, AgreedFacts, CaseFile, OperationFacts, OwnLimit, check_case
 from shared.calc.errors import InputError
 from shared.cargo_facts import CargoFacts
 from terminals.facts import ArmFacts, BerthFacts
 from vessels.facts import ShipFacts
-
-SpeedChoice = Literal["as stated", "one common speed", "one common fraction"]
 
 
 @dataclass(frozen=True)
@@ -26,9 +23,9 @@ class Setting:
     cargo: CargoFacts
     keel_elevation_m: float
     arms_connected: tuple[int, ...]
-    speed: SpeedChoice
-    pumps: tuple[PumpState, ...]
+    operation: OperationFacts
     agreed: AgreedFacts
+    own_limits: tuple[OwnLimit, ...] = ()
 
 
 def keel_elevation_m(water_level_m: float, draught_m: float) -> float:
@@ -39,7 +36,6 @@ def keel_elevation_m(water_level_m: float, draught_m: float) -> float:
 def compose_case(ship: ShipFacts, berth: BerthFacts, setting: Setting) -> CaseFile:
     """Return the case of one ship at one berth; raise CaseError with a sentence for each thing that does not fit."""
     connected = berth.model_copy(update={"arms": arms_connected(berth.arms, setting.arms_connected)})
-    operation = OperationFacts(speed=setting.speed, pumps=list(setting.pumps))
     document = {
         "format": FORMAT,
         "title": setting.title,
@@ -47,8 +43,9 @@ def compose_case(ship: ShipFacts, berth: BerthFacts, setting: Setting) -> CaseFi
         "cargo": setting.cargo.model_dump(mode="json", exclude_none=True),
         "berth": connected.model_dump(mode="json", exclude_none=True),
         "keel_elevation_m": setting.keel_elevation_m,
-        "operation": operation.model_dump(mode="json", exclude_none=True),
+        "operation": setting.operation.model_dump(mode="json", exclude_none=True),
         "agreed": setting.agreed.model_dump(mode="json", exclude_none=True),
+        "own_limits": [limit.model_dump(mode="json", exclude_none=True) for limit in setting.own_limits],
     }
     return check_case(document, setting.title or "This case")
 
@@ -72,9 +69,9 @@ def setting_of(case: CaseFile, berth: BerthFacts) -> Setting:
         cargo=case.cargo,
         keel_elevation_m=case.keel_elevation_m,
         arms_connected=_counts(berth.arms, case.berth.arms),
-        speed=case.operation.speed,
-        pumps=tuple(case.operation.pumps),
+        operation=case.operation,
         agreed=case.agreed,
+        own_limits=tuple(case.own_limits),
     )
 
 

@@ -1,5 +1,19 @@
 """Addresses of this room."""
 
-from django.urls import URLPattern
+from django.urls import path
 
-urlpatterns: list[URLPattern] = []
+from compat.assessing import views
+
+urlpatterns = [
+    path("", views.assessment_list, name="assessment-list"),
+    path("new/", views.choose, name="assessment-new"),
+    path("new/<uuid:ship>/<uuid:berth>/", views.assess, name="assessment-values"),
+    path("new/<uuid:ship>/<uuid:berth>/keel/", views.keel, name="assessment-keel"),
+    path("case-file/", views.case_upload, name="assessment-case-file"),
+    path("<uuid:public_id>/", views.assessment, name="assessment"),
+    path("<uuid:public_id>/keep/", views.keep, name="assessment-keep"),
+    path("<uuid:public_id>/diagram.svg", views.diagram, name="assessment-diagram"),
+    path("<uuid:public_id>/profile.svg", views.profile, name="assessment-profile"),
+    path("<uuid:public_id>/case.json", views.case_download, name="assessment-case"),
+    path("<uuid:public_id>/answer.json", views.answer_download, name="assessment-answer"),
+]
