@@ -108,21 +108,20 @@ class DocumentForm:
         """Return the cleaned document without what is not known."""
         document = {key: plain(value) for key, value in self.plain.cleaned_data.items()}
         for key, part in self.parts.items():
-            if not part.is_left_out():
+            if not part.is_left_out() or fields_of(self.plan.model)[key].required:
                 document[key] = part.stated()
         return {key: value for key, value in document.items() if value is not None}
 
     def place(self, location: Location, sentence: str) -> None:
         """Put a refusal beside the field that it is about, or on the nearest part around it."""
-        sentence = in_words(sentence, self.plan.model)
         if not location:
-            self._place_here(sentence)
+            self._place_here(in_words(sentence, self.plan.model))
         elif location[0] in self.parts:
             self.parts[str(location[0])].place(location[1:], sentence)
         elif location[0] in self.plain.fields:
-            self.plain.add_error(str(location[0]), sentence)
+            self.plain.add_error(str(location[0]), in_words(sentence, self.plan.model))
         else:
-            self.errors.append(sentence)
+            self.errors.append(in_words(sentence, self.plan.model))
 
     @contextmanager
     def refusals(self) -> Iterator[None]:
@@ -218,7 +217,7 @@ class RowsForm:
         if location and isinstance(location[0], int) and location[0] < len(self.used):
             self.used[location[0]].place(location[1:], sentence)
         else:
-            self.errors.append(sentence)
+            self.errors.append(in_words(sentence, self.plan.model))
 
     def _row(self, index: int | str, origin: int | None) -> DocumentForm:
         given = self.given[origin] if origin is not None and origin < len(self.given) else None

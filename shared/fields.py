@@ -106,7 +106,7 @@ class QuantityField(forms.Field):
         try:
             number = read_number(text)
         except InputError as error:
-            raise self._refusal(f"{self.name} “{text[:40]}” {unit} {error}; {self._allowed(unit)}", "number") from None
+            raise self._refusal(f"{self.name} “{text[:40]}”{_after(unit)} {error}; {self._allowed(unit)}", "number") from None
         return self._checked(converted(number, unit, self.canonical_unit), text, unit)
 
     def has_changed(self, initial: Any, data: Any) -> bool:  # noqa: ARG002 (Django's signature)
@@ -118,14 +118,14 @@ class QuantityField(forms.Field):
         if self.least <= number <= self.greatest:
             return number
         hint = f" {self.hint}" if self.hint else ""
-        raise self._refusal(f"{self.name} is {text} {unit}; {self._allowed(unit)}{hint}", "range")
+        raise self._refusal(f"{self.name} is {text}{_after(unit)}; {self._allowed(unit)}{hint}", "range")
 
     def _allowed(self, unit: str) -> str:
         shown_unit = unit if unit in offered(self.canonical_unit) else self.canonical_unit
         least, greatest = (
             _shown_number(bound, self.canonical_unit, shown_unit) for bound in (self.least, self.greatest)
         )
-        return f"allowed: {least} to {greatest} {shown_unit}."
+        return f"allowed: {least} to {greatest}{_after(shown_unit)}."
 
     def _refusal(self, sentence: str, code: str) -> forms.ValidationError:
         return forms.ValidationError(sentence, code=code)
@@ -141,6 +141,11 @@ class PersonForm(forms.Form):
             if isinstance(field, QuantityField):
                 initial = self.initial.pop(name, field.given)
                 field.show_in(preferred(chosen, field.canonical_unit), initial)
+
+
+def _after(unit: str) -> str:
+    """Write a unit as it follows a number; a plain number has none."""
+    return "" if unit == "1" else f" {unit}"
 
 
 def _number(value: Decimal | float | int | str | None) -> Decimal | float | int:

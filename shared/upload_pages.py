@@ -26,7 +26,11 @@ F = TypeVar("F", bound=Facts)
 class FactsFileForm(forms.Form):
     """A facts file as the browser sends it."""
 
-    file = forms.FileField(label="Facts file", widget=forms.FileInput(attrs={"accept": ".json,application/json"}))
+    file = forms.FileField(
+        label="Facts file",
+        error_messages={"required": "The file is missing; choose one.", "empty": "The file is empty; choose another."},
+        widget=forms.FileInput(attrs={"accept": ".json,application/json"}),
+    )
 
     def read_as(self, kind: FactsFile[F]) -> F | None:
         """Return the facts in the file, or None after putting each refusal on the form."""
@@ -65,10 +69,10 @@ def upload_new(
     request: HttpRequest, *, kind: FactsFile[F], add: Callable[[F], str], context: Mapping[str, Any]
 ) -> HttpResponse:
     """Answer the page that adds something from a facts file; ``add`` returns where it is shown then."""
-    form = FactsFileForm(request.POST or None, request.FILES or None)
-    facts = form.read_as(kind) if request.method == "POST" else None
+    form = _file_form(request)
+    facts = form.read_as(kind)
     if facts is not None:
-        with refusals_on(form):
+        with refusals_on(form, "file"):
             return HttpResponseRedirect(add(facts))
     return render(request, "shared/facts/upload.html", {**context, "form": form, "format": kind.format})
 
@@ -93,8 +97,8 @@ def upload_revision(
                 messages.success(request, f"The file was saved as revision {revisions.first().number}.")
                 return HttpResponseRedirect(done)
         return render(request, "shared/facts/upload.html", {**context, "form": FactsFileForm(), "refused": confirm})
-    form = FactsFileForm(request.POST or None, request.FILES or None)
-    facts = form.read_as(kind) if request.method == "POST" else None
+    form = _file_form(request)
+    facts = form.read_as(kind)
     if facts is None:
         return render(request, "shared/facts/upload.html", {**context, "form": form})
     latest = revisions.first()
@@ -103,6 +107,10 @@ def upload_revision(
     return render(
         request, "shared/facts/upload_preview.html", {**context, "form": confirm, "changes": found, "latest": latest}
     )
+
+
+def _file_form(request: HttpRequest) -> FactsFileForm:
+    return FactsFileForm(request.POST, request.FILES) if request.method == "POST" else FactsFileForm()
 
 
 def _confirmed(confirm: FactsConfirmForm, kind: FactsFile[F]) -> F | None:

@@ -16,7 +16,8 @@ def vessels_seen_by(person: Person) -> QuerySet[Vessel]:
 def vessel_list(person: Person, *, archived: bool) -> QuerySet[Vessel]:
     """Return ships with the number and time of their newest revision."""
     seen = vessels_seen_by(person).filter(archived=archived)
-    return seen.annotate(revision=Max("revisions__number"), revised_at=Max("revisions__made_at"))
+    found = seen.annotate(revision=Max("revisions__number"), revised_at=Max("revisions__made_at"))
+    return found.order_by("name", "pk")  # grouping drops the model's own order
 
 
 def latest_revision(vessel: Vessel) -> VesselRevision:
