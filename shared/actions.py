@@ -44,7 +44,7 @@ def add_organisation(
             act="organisation added",
             by=by,
             now=now,
-            subject=organisation_subject(organisation),
+            subject=organisation.subject,
             facts={"name": name, "kind": str(kind)},
         )
         _make_person(
@@ -101,7 +101,7 @@ def change_role(*, by: Person, now: datetime, person: Person, role: Role) -> Non
             act="role changed",
             by=by,
             now=now,
-            subject=person_subject(person),
+            subject=person.subject,
             facts={"person": person.full_name, "from": before, "to": str(role)},
         )
 
@@ -118,7 +118,7 @@ def deactivate_person(*, by: Person, now: datetime, person: Person) -> None:
             act="person deactivated",
             by=by,
             now=now,
-            subject=person_subject(person),
+            subject=person.subject,
             facts={"person": person.full_name},
         )
 
@@ -132,7 +132,7 @@ def reactivate_person(*, by: Person, now: datetime, person: Person) -> None:
             act="person reactivated",
             by=by,
             now=now,
-            subject=person_subject(person),
+            subject=person.subject,
             facts={"person": person.full_name},
         )
 
@@ -151,7 +151,7 @@ def renew_secret(*, by: Person, now: datetime, person: Person, secret: str) -> N
             act="secret renewed by administrator",
             by=by,
             now=now,
-            subject=person_subject(person),
+            subject=person.subject,
             facts={"person": person.full_name},
         )
 
@@ -167,7 +167,7 @@ def change_own_secret(*, by: Person, now: datetime, present: str, secret: str) -
         by.set_password(secret)
         by.secret_is_initial = False
         by.save(update_fields=["password", "secret_is_initial"])
-        record(act="own secret changed", by=by, now=now, subject=person_subject(by))
+        record(act="own secret changed", by=by, now=now, subject=by.subject)
 
 
 def choose_units(*, by: Person, now: datetime, units: Mapping[str, str]) -> None:
@@ -179,17 +179,7 @@ def choose_units(*, by: Person, now: datetime, units: Mapping[str, str]) -> None
     with transaction.atomic():
         by.units = dict(units)
         by.save(update_fields=["units"])
-        record(act="units chosen", by=by, now=now, subject=person_subject(by), facts=dict(units))
-
-
-def person_subject(person: Person) -> str:
-    """Return the name under which the trail knows a person."""
-    return f"person:{person.username}"
-
-
-def organisation_subject(organisation: Organisation) -> str:
-    """Return the name under which the trail knows an organisation."""
-    return f"organisation:{organisation.pk}"
+        record(act="units chosen", by=by, now=now, subject=by.subject, facts=dict(units))
 
 
 def _make_person(
@@ -218,7 +208,7 @@ def _make_person(
         act="person added",
         by=by,
         now=now,
-        subject=person_subject(person),
+        subject=person.subject,
         facts={"person": person.full_name, "organisation": organisation.name, "role": str(role)},
     )
     return person

@@ -20,6 +20,11 @@ class Organisation(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def subject(self) -> str:
+        """Return the name under which the trail knows the organisation."""
+        return f"organisation:{self.pk}"
+
 
 class Person(AbstractUser):
     """Someone who signs in: always one person, acting for one organisation in one role."""
@@ -41,6 +46,11 @@ class Person(AbstractUser):
 
     def __str__(self) -> str:
         return self.full_name or self.username
+
+    @property
+    def subject(self) -> str:
+        """Return the name under which the trail knows the person."""
+        return f"person:{self.username}"
 
 
 class TrailRow(models.Model):

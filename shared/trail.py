@@ -125,9 +125,9 @@ def rows_for(person: Person) -> QuerySet[TrailRow]:
     if person.is_superuser:
         return rows
     subjects = {subject for subjects_for in _more_subjects for subject in subjects_for(person)}
-    seen = Q(subject__in=subjects)
+    seen = Q(subject__in=subjects | {person.subject})
     if person.organisation:
-        seen |= Q(organisation=person.organisation.name)
+        seen |= Q(organisation=person.organisation.name) | Q(subject=person.organisation.subject)
     return rows.filter(seen)
 
 

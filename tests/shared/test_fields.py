@@ -82,7 +82,7 @@ def test_a_refusal_is_one_sentence_and_keeps_what_was_typed(number: str, unit: s
 
 def test_a_unit_that_is_not_offered_is_refused() -> None:
     form = form_with("7", "m³/h")
-    assert form.errors["pressure"][0].startswith("Manifold pressure has the unit m³/h; choose one of bar, kgf/cm²")
+    assert str(form.errors["pressure"][0]).startswith("Manifold pressure has the unit m³/h; choose one of bar, kgf/cm²")
 
 
 def test_a_form_without_the_unit_takes_the_one_it_shows() -> None:

@@ -224,6 +224,16 @@ def test_a_person_reads_the_acts_of_their_organisation_and_what_a_room_shows_the
     assert positions(stranger) == []
 
 
+def test_a_person_reads_what_was_done_to_them_and_their_organisation(
+    installation_admin: Person, ship_officer: Person, stranger: Person
+) -> None:
+    assert ship_officer.organisation is not None
+    write(1, installation_admin, ship_officer.organisation.subject)
+    write(1, installation_admin, ship_officer.subject)
+    assert rows_for(ship_officer).count() == 2
+    assert not rows_for(stranger).exists()
+
+
 def test_who_runs_the_installation_reads_everything(installation_admin: Person, ship_officer: Person) -> None:
     write(2, ship_officer)
     assert rows_for(installation_admin).count() == 2
