@@ -27,6 +27,7 @@ from vessels.facts import MOST_PUMPS, Key, ShipFacts
 FORMAT = "berth-accord-case/1"
 LARGEST_FILE_BYTES = 2_000_000
 MOST_OWN_LIMITS = 20
+MOST_DIGITS = 300
 
 
 class AgreedFacts(Facts):
@@ -41,7 +42,7 @@ class PumpState(Facts):
     """One pump in this case: running or stopped, and the tank it draws from."""
 
     pump: Key
-    running: bool
+    running: Annotated[bool, Field(strict=True)]
     speed_rpm: Speed | None = None
     tank_surface_elevation_m: Elevation
     tank_gas_pressure_bar_gauge: GaugePressure
@@ -164,7 +165,7 @@ def read_case(path: Path) -> CaseFile:
             raise CaseError(
                 [f"{path.name} holds {size:,} bytes; a case file has at most {most}. Is it the right file?"]
             )
-        text = path.read_text(encoding="utf-8")
+        text = path.read_text(encoding="utf-8-sig")  # some editors put a mark before the text
     except OSError as error:
         raise CaseError([f"{path.name} can't be read: {error.strerror}."]) from error
     except UnicodeDecodeError as error:
@@ -175,7 +176,9 @@ def read_case(path: Path) -> CaseFile:
 def parse_case(text: str, name: str) -> CaseFile:
     """Check the text of a case file; ``name`` stands before each sentence of a CaseError."""
     try:
-        document = json.loads(text, parse_constant=_refuse_constant, object_pairs_hook=_refuse_twice)
+        document = json.loads(
+            text, parse_constant=_refuse_constant, parse_int=_whole_number, object_pairs_hook=_refuse_twice
+        )
     except RecursionError:
         raise CaseError([f"{name} is nested too deeply to be a case file."]) from None
     except json.JSONDecodeError as error:
@@ -199,6 +202,12 @@ def check_case(document: Any, name: str) -> CaseFile:
 
 def _refuse_constant(text: str) -> float:
     raise ValueError(f"{text} is not a finite number; write a number.")
+
+
+def _whole_number(text: str) -> int:
+    if len(text) > MOST_DIGITS:
+        raise ValueError(f"{text[:20]}… is a number of {len(text)} digits; write at most {MOST_DIGITS}.")
+    return int(text)
 
 
 def _refuse_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:

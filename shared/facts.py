@@ -60,6 +60,14 @@ def shown(value: object) -> str:
     return text if len(text) <= 40 else text[:37] + "…"
 
 
+def _refuse_text(value: object) -> object:
+    if isinstance(value, str | bool):
+        raise PydanticCustomError("quantity", "is {value}, which is not a whole number.", {"value": shown(value)})
+    return value
+
+
+# Put before the bounds of a whole number, so that text in its place is refused as it is for every other number.
+NotText = BeforeValidator(_refuse_text)
 ShortText = Annotated[str, Field(min_length=1, max_length=SHORT_TEXT_LENGTH)]
 OptionalText = Annotated[str, Field(max_length=SHORT_TEXT_LENGTH)]
 
@@ -106,19 +114,36 @@ def dotted(location: tuple[int | str, ...]) -> str:
     return text
 
 
+_SENTENCES = {
+    "missing": "{key} is missing; state it.",
+    "extra_forbidden": "{key} is not a key that this document knows; correct its spelling or take it out.",
+    "too_short": "{key} has {actual_length} entries; give at least {min_length}.",
+    "too_long": "{key} has {actual_length} entries; give at most {max_length}.",
+    "string_too_short": "{key} is empty; state it.",
+    "string_too_long": "{key} is {given}; allowed: at most {max_length} characters.",
+    "string_type": "{key} is {given}, which is not text.",
+    "string_pattern_mismatch": "{key} is {given}; allowed: letters, digits, dot, hyphen and underscore.",
+    "greater_than_equal": "{key} is {given}; allowed: {ge} or more.",
+    "less_than_equal": "{key} is {given}; allowed: {le} or less.",
+    "int_type": "{key} is {given}, which is not a whole number.",
+    "int_from_float": "{key} is {given}, which is not a whole number.",
+    "bool_type": "{key} is {given}; write true or false.",
+    "literal_error": "{key} is {given}; allowed: {expected}.",
+    "list_type": "{key} is {given}; allowed: a list, in square brackets.",
+    "model_type": "{key} is {given}; allowed: an object with keys of its own, in braces.",
+}
+
+
 def _sentence(found: dict[str, Any]) -> str:
-    key = dotted(found["loc"]) or "The document"
+    key = dotted(found["loc"])
     given = shown(found.get("input"))
+    context = found.get("ctx", {})
     match found["type"]:
-        case "missing":
-            return f"{key} is missing; state it."
-        case "extra_forbidden":
-            return f"{key} is not a key that this document knows; correct its spelling or take it out."
         case "quantity":
             return f"{key} {found['msg']}"
         case "value_error":
-            return f"{key}: {found['ctx']['error']}"
-        case "too_short" | "too_long" | "string_too_short" | "string_too_long":
-            return f"{key}: {found['msg'][0].lower()}{found['msg'][1:]}."
+            return f"{key}: {context['error']}" if key else str(context["error"])
+        case known if known in _SENTENCES:
+            return _SENTENCES[known].format(**{**context, "key": key or "The document", "given": given})
         case _:
-            return f"{key} is {given}: {found['msg'][0].lower()}{found['msg'][1:]}."
+            return f"{key or 'The document'} is {given}: {found['msg'][0].lower()}{found['msg'][1:]}."

@@ -12,6 +12,7 @@ from shared.facts import (
     Facts,
     Flow,
     Head,
+    NotText,
     OptionalText,
     PipeSegment,
     PositiveFlow,
@@ -117,7 +118,7 @@ class ManifoldFacts(Facts):
     elevation_m: Elevation
     rating_bar_gauge: Rating | None = None
     bore_mm: quantity("mm", 50, 1000, "Bore of a manifold presentation flange") | None = None
-    connections: Annotated[int, Field(ge=1, le=16)] | None = None
+    connections: Annotated[int, NotText, Field(ge=1, le=16)] | None = None
 
 
 class TankFacts(Facts):
@@ -143,7 +144,7 @@ class ParticularFacts(Facts):
     beam_m: quantity("m", 5, 80, "Moulded breadth") | None = None
     summer_draught_m: quantity("m", 1, 30, "Draught at the summer load line") | None = None
     summer_deadweight_t: quantity("t", 100, 600_000, "Deadweight at the summer load line") | None = None
-    year_built: Annotated[int, Field(ge=1950, le=2100)] | None = None
+    year_built: Annotated[int, NotText, Field(ge=1950, le=2100)] | None = None
 
 
 class ShipFacts(Facts):
