@@ -40,6 +40,30 @@ def answer_cases(cases: Sequence[CaseFile]) -> list[Answer]:
     return [answers[i] for i in range(len(cases))]
 
 
+def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
+    """Return the rate in m3/h and the key of the binding limit of cases alike but for their numbers.
+
+    The rate is 0 and the key empty where there is no operating point; with stated speeds the key is "stated".
+    """
+    arrays = arrays_of(cases)
+    stated = cases[0].operation.speed == "as stated"
+    found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)
+    solved = solved_arrays(arrays, found.searched or found.point)
+    here = (found.static_excess_pa <= 0) & (found.point.flow_m3_per_s * HOUR_S > _NO_FLOW_M3_PER_H)
+    keys = []
+    for row, case in enumerate(cases):
+        if not here[row]:
+            keys.append("")
+        elif stated:
+            keys.append("stated")
+        else:
+            keys.append(
+                binding_key(limit_rows(case, readings_of(case, arrays, solved, row), arrays.pumps.liquids[row]))
+                or "none"
+            )
+    return np.where(here, found.point.flow_m3_per_s * HOUR_S, 0.0), keys
+
+
 def _answer_alike(cases: Sequence[CaseFile], *, stated: bool) -> list[Answer]:
     arrays = arrays_of(cases)
     found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)

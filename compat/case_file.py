@@ -27,6 +27,7 @@ from vessels.facts import MOST_PUMPS, Key, ShipFacts
 FORMAT = "berth-accord-case/1"
 LARGEST_FILE_BYTES = 2_000_000
 MOST_OWN_LIMITS = 20
+MOST_TOLERANCES = 40
 MOST_DIGITS = 300
 
 
@@ -76,6 +77,27 @@ class OwnLimit(Facts):
         return self
 
 
+class Tolerance(Facts):
+    """How sure one number of the case is: between two values, or plus and minus a part of it; each value as likely."""
+
+    key: Annotated[str, Field(min_length=3, max_length=200)]
+    least: float | None = None
+    greatest: float | None = None
+    plus_minus: Annotated[float, Field(gt=0)] | None = None
+    plus_minus_percent: Annotated[float, Field(gt=0, le=100)] | None = None
+
+    @model_validator(mode="after")
+    def _one_form(self) -> Self:
+        between = self.least is not None and self.greatest is not None
+        if (self.least is None) != (self.greatest is None):
+            raise ValueError(f"{self.key}: state both least and greatest.")
+        if sum((between, self.plus_minus is not None, self.plus_minus_percent is not None)) != 1:
+            raise ValueError(f"{self.key}: state least and greatest, plus_minus, or plus_minus_percent: one of these.")
+        if self.least is not None and self.greatest is not None and self.least >= self.greatest:
+            raise ValueError(f"{self.key}: least {self.least:g} is not below greatest {self.greatest:g}.")
+        return self
+
+
 class CaseFile(Facts):
     """A whole case. Ship elevations count from the keel; ``keel_elevation_m`` is the keel above the berth's zero."""
 
@@ -88,6 +110,7 @@ class CaseFile(Facts):
     operation: OperationFacts
     agreed: AgreedFacts = AgreedFacts()
     own_limits: Annotated[list[OwnLimit], Field(max_length=MOST_OWN_LIMITS)] = []
+    tolerances: Annotated[list[Tolerance], Field(max_length=MOST_TOLERANCES)] = []
 
     @model_validator(mode="after")
     def _operation_fits_ship(self) -> Self:

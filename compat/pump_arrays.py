@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -66,21 +67,23 @@ class PumpRows:
     data: list[list[PumpData]]
     liquids: Sequence[Liquid]
 
-    @property
+    @cached_property
     def most(self) -> int:
         """Return how many kinds of pump the case with the most of them has."""
         return max(len(row) for row in self.kinds)
 
-    def filled(self) -> Iterator[tuple[CaseFile, Liquid, PumpKind, PumpData]]:
-        """Go through cases and kinds in array order, a case's first kind standing in for those it does not have."""
-        for case, liquid, kinds, data in zip(self.cases, self.liquids, self.kinds, self.data, strict=True):
-            for k in range(self.most):
-                own = k if k < len(kinds) else 0
-                yield case, liquid, kinds[own], data[own]
+    @cached_property
+    def filled(self) -> list[tuple[CaseFile, Liquid, PumpKind, PumpData]]:
+        """Cases and kinds in array order, a case's first kind standing in for those it does not have."""
+        return [
+            (case, liquid, kinds[k if k < len(kinds) else 0], data[k if k < len(kinds) else 0])
+            for case, liquid, kinds, data in zip(self.cases, self.liquids, self.kinds, self.data, strict=True)
+            for k in range(self.most)
+        ]
 
     def array(self, read: Callable[[CaseFile, PumpKind], float]) -> Array:
         """Return one number for each kind."""
-        values = [read(case, kind) for case, _, kind, _ in self.filled()]
+        values = [read(case, kind) for case, _, kind, _ in self.filled]
         return np.array(values, dtype=float).reshape(len(self.kinds), self.most)
 
 
@@ -110,7 +113,7 @@ def pump_group(rows: PumpRows, density: Array, viscosity: Array) -> PumpGroup:
     count = rows.array(lambda _, kind: float(len(kind.keys)))
     exists = np.arange(rows.most) < np.array([len(row) for row in rows.kinds])[:, None]
     return PumpGroup(
-        curves=fold_rows(stack_curves([data.curves for *_, data in rows.filled()]), count.shape),
+        curves=fold_rows(stack_curves([data.curves for *_, data in rows.filled]), count.shape),
         count=np.where(exists, count, 0.0),
         tank_head_m=surface + gas / weight,
         elevation_m=rows.array(lambda case, kind: case.keel_elevation_m + kind.pump.elevation_m),
@@ -121,7 +124,7 @@ def pump_group(rows: PumpRows, density: Array, viscosity: Array) -> PumpGroup:
 
 
 def _lines(rows: PumpRows, line: Callable[[PumpFacts], Sequence[PipeSegment]]) -> Pipes:
-    return fold_rows(pipes_of([line(kind.pump) for _, _, kind, _ in rows.filled()]), (len(rows.kinds), rows.most))
+    return fold_rows(pipes_of([line(kind.pump) for _, _, kind, _ in rows.filled]), (len(rows.kinds), rows.most))
 
 
 def speed_rule(rows: PumpRows) -> SpeedRule:
@@ -166,11 +169,11 @@ def suction_limits(rows: PumpRows) -> SuctionLimits:
         return float((gas - vapour) / (liquid.density_kg_per_m3 * GRAVITY_M_PER_S2) + height)
 
     shape = (len(rows.kinds), rows.most)
-    vapour_known = [liquid.vapour_pressure_kpa_abs is not None for _, liquid, _, _ in rows.filled()]
-    required = _stacked([data.npsh_required for *_, data in rows.filled()], 0.0)
+    vapour_known = [liquid.vapour_pressure_kpa_abs is not None for _, liquid, _, _ in rows.filled]
+    required = _stacked([data.npsh_required for *_, data in rows.filled], 0.0)
     return SuctionLimits(
         (required.known & np.array(vapour_known)).reshape(shape),
-        np.array([head(liquid, kind) for _, liquid, kind, _ in rows.filled()]).reshape(shape),
+        np.array([head(liquid, kind) for _, liquid, kind, _ in rows.filled]).reshape(shape),
         fold_rows(required.pieces, shape),
         required.speed_rpm.reshape(shape),
     )
@@ -179,7 +182,7 @@ def suction_limits(rows: PumpRows) -> SuctionLimits:
 def power_data(rows: PumpRows) -> PowerData:
     """Return each pump's efficiency and its driver's limit."""
     shape = (len(rows.kinds), rows.most)
-    efficiency = _stacked([data.efficiency for *_, data in rows.filled()], 1.0)
+    efficiency = _stacked([data.efficiency for *_, data in rows.filled], 1.0)
     limits = rows.array(
         lambda _, kind: np.inf if kind.pump.driver_power_limit_kw is None else kind.pump.driver_power_limit_kw * KW_W
     )

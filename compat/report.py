@@ -5,14 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from compat.answer_parts import Answer, LimitRow
+from compat.sampling import Spread
+from compat.steps import Step
 from shared.calc.units import from_si, to_si
 
 NOT_KNOWN = "not known"
 
 
-def report(answer: Answer) -> str:
-    """Return the answer as text: the answer first, then gauges, arms, limits, questions, cautions."""
+def report(answer: Answer, steps: Sequence[Step] = (), spread: Spread | None = None) -> str:
+    """Return the answer as text: the answer first, then gauges, arms, limits, what a step buys, questions, cautions."""
     parts = [_head(answer), _liquid(answer), _pumps(answer), _arms(answer), _limits(answer)]
+    if steps:
+        parts.append(_steps(steps))
+    if spread:
+        parts.append(_spread(spread))
     if answer.questions:
         parts.append(["Not stated", *(f"  - {question}" for question in answer.questions)])
     parts.append(["Cautions", *(f"  - {caution}" for caution in answer.cautions)])
@@ -101,6 +107,30 @@ def _limit(row: LimitRow) -> tuple[str, ...]:
         row.unit,
         row.owner,
     )
+
+
+def _steps(steps: Sequence[Step]) -> list[str]:
+    rows: list[tuple[str, ...]] = [("One step", "rate m³/h", "gained m³/h", "hours gained", "then binds")]
+    for step in steps:
+        if step.rate_m3_per_h is None:
+            rows.append((step.label, step.note or NOT_KNOWN, "", "", ""))
+            continue
+        hours = number(step.hours_gained, "", 2)
+        rate, gained = number(step.rate_m3_per_h, "", 1), number(step.rate_gained_m3_per_h, "", 1)
+        rows.append((step.label, rate, gained, hours, step.binding or "none"))
+    return ["What one step would buy", *_table(rows)]
+
+
+def _spread(spread: Spread) -> list[str]:
+    shares = [f"  {key} binds in {100.0 * share:.1f} % of the samples" for key, share in spread.binding.items()]
+    if spread.no_point:
+        shares.append(f"  no operating point in {100.0 * spread.no_point:.1f} % of the samples")
+    return [
+        f"How sure: {spread.samples:,} samples over the stated tolerances (seed {spread.seed})",
+        f"  rate: 10 % below {number(spread.rate_p10_m3_per_h, 'm³/h', 0)}, half below"
+        f" {number(spread.rate_p50_m3_per_h, 'm³/h', 0)}, 90 % below {number(spread.rate_p90_m3_per_h, 'm³/h', 0)}",
+        *shares,
+    ]
 
 
 def number(value: float | None, unit: str, places: int) -> str:

@@ -99,9 +99,9 @@ def constant_pieces(value: float) -> Pieces:
 def stack_pieces(curves: Sequence[Pieces]) -> Pieces:
     """Stack single curves along a new first axis, padding short ones with pieces that are never reached."""
     most = max(curve.knots.shape[-1] for curve in curves)
-    missing = [most - curve.knots.shape[-1] for curve in curves]
-    knots = [
-        np.pad(curve.knots, (0, more), constant_values=np.inf) for curve, more in zip(curves, missing, strict=True)
-    ]
-    pieces = [np.pad(curve.pieces, ((0, more), (0, 0))) for curve, more in zip(curves, missing, strict=True)]
-    return Pieces(np.stack(knots), np.stack(pieces))
+    knots, pieces = np.full((len(curves), most), np.inf), np.zeros((len(curves), most + 1, 5))
+    for row, curve in enumerate(curves):
+        own = curve.knots.shape[-1]
+        knots[row, :own] = curve.knots
+        pieces[row, : own + 1] = curve.pieces
+    return Pieces(knots, pieces)

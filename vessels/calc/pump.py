@@ -53,11 +53,11 @@ def stack_curves(pumps: Sequence[PumpCurves]) -> PumpCurves:
     """Stack the curves of several pumps along a new first axis, repeating the last tested speed as padding."""
     most = max(pump.speed_rpm.size for pump in pumps)
 
-    def padded(pump: PumpCurves) -> list[int]:
+    def padded(pump: PumpCurves) -> PumpCurves:
         own = pump.speed_rpm.size
-        return [min(i, own - 1) for i in range(most)]
+        return pump if own == most else take(pump, np.minimum(np.arange(most), own - 1))
 
-    wide = [take(pump, np.array(padded(pump))) for pump in pumps]
+    wide = [padded(pump) for pump in pumps]
     heads = [Pieces(pump.head.knots[i], pump.head.pieces[i]) for pump in wide for i in range(most)]
     return PumpCurves(
         np.stack([pump.speed_rpm for pump in wide]),

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import asdict
 from pathlib import Path
 
 from django.core.management.base import BaseCommand, CommandParser
@@ -11,6 +12,9 @@ from django.core.management.base import BaseCommand, CommandParser
 from compat.answer import answer_case
 from compat.case_file import CaseError, read_case
 from compat.report import report
+from compat.sampling import SAMPLES, SEED, spread_of
+from compat.steps import steps_of
+from shared.calc.errors import InputError
 
 INPUT_ERROR, NO_OPERATING_POINT = 2, 3
 
@@ -28,16 +32,28 @@ class Command(BaseCommand):
         """Take the file, and whether JSON is wanted."""
         parser.add_argument("file", type=Path, help="the case file (JSON); manage.py case_schema describes it")
         parser.add_argument("--json", action="store_true", help="print the answer as JSON")
+        parser.add_argument("--samples", type=int, default=SAMPLES, help="samples over the case's tolerances")
+        parser.add_argument(
+            "--seed", type=int, default=SEED, help="seed of the samples; the same seed, the same answer"
+        )
 
-    def handle(self, *, file: Path, json: bool, **_: object) -> None:
+    def handle(self, *, file: Path, json: bool, samples: int, seed: int, **_: object) -> None:
         """Read, answer, print."""
         try:
             case = read_case(file)
+            answer = answer_case(case)
+            steps, spread = steps_of(case, answer), spread_of(case, samples, seed)
         except CaseError as error:
             self.stderr.write("\n".join(error.problems))
             sys.exit(INPUT_ERROR)
-        answer = answer_case(case)
-        self.stdout.write(as_json(answer.document()) if json else report(answer), ending="")
+        except InputError as error:
+            self.stderr.write(f"{file.name}: {error}")
+            sys.exit(INPUT_ERROR)
+        if json:
+            more = {"steps": [asdict(step) for step in steps], "spread": asdict(spread) if spread else None}
+            self.stdout.write(as_json(answer.document() | more), ending="")
+        else:
+            self.stdout.write(report(answer, steps, spread), ending="")
         if answer.outcome == "no operating point":
             sys.exit(NO_OPERATING_POINT)
 
