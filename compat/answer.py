@@ -57,10 +57,8 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
         elif stated:
             keys.append("stated")
         else:
-            keys.append(
-                binding_key(limit_rows(case, readings_of(case, arrays, solved, row), arrays.pumps.liquids[row]))
-                or "none"
-            )
+            readings = readings_of(case, arrays, solved, row)
+            keys.append(binding_key(limit_rows(case, readings, arrays.pumps.liquids[row])) or "none")
     return np.where(here, found.point.flow_m3_per_s * HOUR_S, 0.0), keys
 
 

@@ -19,6 +19,7 @@ from shared.facts import (
     Rating,
     ShortText,
     Speed,
+    quantity,
     sentences,
 )
 from terminals.facts import BerthFacts
@@ -28,6 +29,7 @@ FORMAT = "berth-accord-case/1"
 LARGEST_FILE_BYTES = 2_000_000
 MOST_OWN_LIMITS = 20
 MOST_TOLERANCES = 40
+AS_THE_KEY = "as the key"
 MOST_DIGITS = 300
 
 
@@ -81,10 +83,10 @@ class Tolerance(Facts):
     """How sure one number of the case is: between two values, or plus and minus a part of it; each value as likely."""
 
     key: Annotated[str, Field(min_length=3, max_length=200)]
-    least: float | None = None
-    greatest: float | None = None
-    plus_minus: Annotated[float, Field(gt=0)] | None = None
-    plus_minus_percent: Annotated[float, Field(gt=0, le=100)] | None = None
+    least: quantity(AS_THE_KEY, -1e6, 1e6, "Least value, in the unit of the key") | None = None
+    greatest: quantity(AS_THE_KEY, -1e6, 1e6, "Greatest value, in the unit of the key") | None = None
+    plus_minus: quantity(AS_THE_KEY, 1e-9, 1e6, "How far it may lie either way, in the unit of the key") | None = None
+    plus_minus_percent: quantity("%", 1e-6, 100, "How far it may lie either way, of the value itself") | None = None
 
     @model_validator(mode="after")
     def _one_form(self) -> Self:

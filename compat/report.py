@@ -113,22 +113,24 @@ def _steps(steps: Sequence[Step]) -> list[str]:
     rows: list[tuple[str, ...]] = [("One step", "rate m³/h", "gained m³/h", "hours gained", "then binds")]
     for step in steps:
         if step.rate_m3_per_h is None:
-            rows.append((step.label, step.note or NOT_KNOWN, "", "", ""))
+            rows.append((step.label, NOT_KNOWN, "", "", ""))
             continue
         hours = number(step.hours_gained, "", 2)
         rate, gained = number(step.rate_m3_per_h, "", 1), number(step.rate_gained_m3_per_h, "", 1)
         rows.append((step.label, rate, gained, hours, step.binding or "none"))
-    return ["What one step would buy", *_table(rows)]
+    notes = [f"  - {step.label}: {step.note}" for step in steps if step.note]
+    return ["What one step would buy", *_table(rows), *notes]
 
 
 def _spread(spread: Spread) -> list[str]:
     shares = [f"  {key} binds in {100.0 * share:.1f} % of the samples" for key, share in spread.binding.items()]
     if spread.no_point:
         shares.append(f"  no operating point in {100.0 * spread.no_point:.1f} % of the samples")
+    rates = (spread.rate_p10_m3_per_h, spread.rate_p50_m3_per_h, spread.rate_p90_m3_per_h)
+    low, middle, high = (number(rate, "m³/h", 0) for rate in rates)
     return [
         f"How sure: {spread.samples:,} samples over the stated tolerances (seed {spread.seed})",
-        f"  rate: 10 % below {number(spread.rate_p10_m3_per_h, 'm³/h', 0)}, half below"
-        f" {number(spread.rate_p50_m3_per_h, 'm³/h', 0)}, 90 % below {number(spread.rate_p90_m3_per_h, 'm³/h', 0)}",
+        f"  rate: 10 % below {low}, half below {middle}, 90 % below {high}",
         *shares,
     ]
 

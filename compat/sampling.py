@@ -6,7 +6,6 @@ from collections import Counter
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.stats import qmc
 
 from compat.answer import binding_of_each
 from compat.case_file import CaseError, CaseFile
@@ -42,6 +41,8 @@ def spread_of(case: CaseFile, samples: int = SAMPLES, seed: int = SEED) -> Sprea
         return None
     if not 2 <= samples <= MOST_SAMPLES:
         raise CaseError([f"samples is {samples}; allowed: 2 to {MOST_SAMPLES:,}."])
+    from scipy.stats import qmc  # noqa: PLC0415 - half a second to import, which most answers need not wait for
+
     low, high = np.array([ends(case, tolerance) for tolerance in case.tolerances]).T
     points = qmc.Sobol(d=low.size, scramble=True, rng=seed).random_base2(int(np.ceil(np.log2(samples))))
     places = [place_of(tolerance.key) for tolerance in case.tolerances]

@@ -6,6 +6,7 @@ import json
 import os
 import subprocess
 import sys
+from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
@@ -24,6 +25,7 @@ from compat.case_file import (
     parse_case,
     read_case,
 )
+from compat.steps import steps_of
 from tests.compat.systems import Document, alike, closed_form, document
 from tests.compat.test_answer import freed, put
 
@@ -364,7 +366,10 @@ def test_the_command_answers_with_status_0_and_the_same_numbers(tmp_path: Path) 
     done = assess(tmp_path, SOUND_TEXT, "--json")
     assert done.returncode == 0
     assert done.stderr == ""
-    assert json.loads(done.stdout) == answer_case(check_case(SOUND, "night.json")).document()
+    case = check_case(SOUND, "night.json")
+    answer = answer_case(case)
+    more = {"steps": [asdict(step) for step in steps_of(case, answer)], "spread": None}
+    assert json.loads(done.stdout) == answer.document() | more
 
 
 def test_the_command_refuses_bad_input_with_status_2_and_the_sentence(tmp_path: Path) -> None:

@@ -33,9 +33,7 @@ class Command(BaseCommand):
         parser.add_argument("file", type=Path, help="the case file (JSON); manage.py case_schema describes it")
         parser.add_argument("--json", action="store_true", help="print the answer as JSON")
         parser.add_argument("--samples", type=int, default=SAMPLES, help="samples over the case's tolerances")
-        parser.add_argument(
-            "--seed", type=int, default=SEED, help="seed of the samples; the same seed, the same answer"
-        )
+        parser.add_argument("--seed", type=int, default=SEED, help="seed of the samples: same seed, same answer")
 
     def handle(self, *, file: Path, json: bool, samples: int, seed: int, **_: object) -> None:
         """Read, answer, print."""
