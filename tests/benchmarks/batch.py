@@ -16,14 +16,17 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 import argparse
 import resource
 import tempfile
+from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
 
 import numpy as np
 
 from compat.answer import answer_case
-from compat.calc.achievable import achievable_flow
-from compat.case_arrays import CaseArrays, arrays_of
+from compat.calc.achievable import FlowLimits, achievable_flow
+from compat.calc.balance import SpeedRule
+from compat.calc.system import ShipShore
+from compat.case_arrays import arrays_of
 from compat.case_file import CaseFile
 from shared.calc.arrays import take
 from terminals.calc.berth_line import arm_flows
@@ -36,7 +39,16 @@ from vessels.calc.suction import npsh_available_m, npsh_required_m
 DISTINCT = 2000
 
 
-def assess(arrays: CaseArrays) -> tuple[np.ndarray, ...]:
+@dataclass(frozen=True)
+class Measured:
+    """What the search works on."""
+
+    system: ShipShore
+    rule: SpeedRule
+    limits: FlowLimits
+
+
+def assess(arrays: Measured) -> tuple[np.ndarray, ...]:
     """Find rate and speed of every case, and the value that stands against each limit there."""
     found = achievable_flow(arrays.system, arrays.rule, arrays.limits)
     flow, pump_flow = found.point.flow_m3_per_s, found.point.pump_flow_m3_per_s
@@ -51,7 +63,7 @@ def assess(arrays: CaseArrays) -> tuple[np.ndarray, ...]:
     )
 
 
-def run(arrays: CaseArrays, cases: int, chunk: int) -> tuple[float, int]:
+def run(arrays: Measured, cases: int, chunk: int) -> tuple[float, int]:
     """Assess so many cases in chunks; return seconds and how many did not converge."""
     random = np.random.default_rng(3)
     seconds, lost, left = 0.0, 0, cases
@@ -78,7 +90,8 @@ def main() -> None:
     parser.add_argument("--chunk", type=int, default=4000)
     stated = parser.parse_args()
     cases = varied(DISTINCT)
-    arrays = arrays_of(cases)
+    built = arrays_of(cases)
+    arrays = Measured(built.system, built.rule, built.limits)
     run(arrays, stated.chunk, stated.chunk)
     rows, rates = [], []
     for share in (0.1, 0.3, 1.0):
