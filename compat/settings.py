@@ -154,6 +154,8 @@ CONTENT_SECURITY_POLICY = {
     }
 }
 WHITENOISE_ALLOW_ALL_ORIGINS = False
+# The longest list that facts documents allow (200 observed pairs, 60 runs of pipe) fits in one form.
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 5000
 SECURE_REFERRER_POLICY = "same-origin"
 SESSION_COOKIE_AGE = 12 * 3600  # seconds; a forgotten session on a control room's computer ends with the day
 SESSION_COOKIE_HTTPONLY = True

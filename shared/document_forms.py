@@ -24,7 +24,6 @@ from shared.permissions import NotAllowedError
 from shared.revisions import ChangedMeanwhileError
 
 _FRESH = "fresh"
-_MOST_ROWS_READ = 200
 
 Location = tuple[int | str, ...]
 
@@ -242,7 +241,7 @@ class RowsForm:
                 origin = posted[name]
                 known = origin.isascii() and origin.isdigit() and len(origin) < 6
                 found.append((int(match[1]), int(origin) if known else None))
-        return found[:_MOST_ROWS_READ]
+        return found
 
     def _after_command(self, found: list[tuple[int, int | None]], command: str) -> list[tuple[int, int | None]]:
         fresh = (max((index for index, _ in found), default=-1) + 1, None)

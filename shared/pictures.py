@@ -120,12 +120,12 @@ def profile_picture(
     points: Sequence[ProfilePoint],
     title: str,
     *,
-    level: tuple[str, float] | None = None,
+    levels: Sequence[tuple[str, float]] = (),
     units: PictureUnits | None = None,
 ) -> bytes:
     """Draw elevations along a line, its hydraulic grade line where heads are known, and ratings; return SVG bytes.
 
-    ``level`` is the name and elevation [m] of the liquid surface at the end of the line.
+    ``levels`` are name and elevation [m] of the liquid surfaces at the end of the line.
     """
     units = units or PictureUnits()
     across, upward = f"Distance along the line [{units.length}]", f"Elevation [{units.length}]"
@@ -134,7 +134,7 @@ def profile_picture(
     heights = [_in(point.elevation_m, "m", units.length) for point in points]
     axes.plot(along, heights, color=LAND, linewidth=2.6, marker="o", markersize=4.5, zorder=3)
     _draw_grade_line(axes, points, along, units)
-    if level is not None:
+    for level in levels:
         _draw_level(axes, level, along[-1], heights[-1], units)
     low, high = axes.dataLim.y0, axes.dataLim.y1
     room = max(high - low, 1.0)

@@ -8,9 +8,10 @@ from terminals.facts import BerthFacts
 
 def line_picture(facts: BerthFacts, units: PictureUnits) -> bytes:
     """Draw the shore line as stated; nothing is worked out for it."""
-    tank = facts.shore_end.tank
-    level = None if tank is None else (f"surface in {tank.name or 'the tank'}", tank.surface_elevation_m)
-    return profile_picture(line_points(facts), f"{facts.name}: shore line", level=level, units=units)
+    end = facts.shore_end
+    tanks = [end.tank] if end.tank is not None else end.tanks
+    levels = [(f"surface in {tank.name or 'the tank'}", tank.surface_elevation_m) for tank in tanks]
+    return profile_picture(line_points(facts), f"{facts.name}: shore line", levels=levels, units=units)
 
 
 def line_points(facts: BerthFacts) -> list[ProfilePoint]:

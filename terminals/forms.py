@@ -5,9 +5,22 @@ from __future__ import annotations
 from crispy_forms.helper import FormHelper
 from django import forms
 
+from shared.curve_rows import first_point_that_rises
 from shared.document_plan import Plan
 from shared.revision_pages import section_of_keys
-from terminals.facts import ArmFacts, BerthFacts, BerthSizeFacts, ShoreEnd, ShoreSegment, ShoreTankFacts
+from terminals.facts import (
+    ArmFacts,
+    BerthFacts,
+    BerthSizeFacts,
+    BoosterFacts,
+    BoosterPoint,
+    ObservedFacts,
+    ObservedPair,
+    ShoreEnd,
+    ShoreSegment,
+    ShoreTankFacts,
+    TankBranch,
+)
 
 ABOVE_ZERO = "Above the berth's zero, usually chart datum."
 
@@ -112,14 +125,65 @@ SHORE_TANK = Plan(
         "gas_pressure_bar_gauge": "Above atmosphere; 0 for an open or floating roof.",
     },
 )
+SHORE_TANKS = Plan(
+    TankBranch,
+    heading="Or several tanks that receive at the same time",
+    note="Two at least, each with the pipe of its own that leads to it from the end of the shore line.",
+    keys=(
+        "name",
+        "surface_elevation_m",
+        "gas_pressure_bar_gauge",
+        "length_m",
+        "bore_mm",
+        "roughness_mm",
+        "loss_coefficient",
+    ),
+    labels={"loss_coefficient": "K", "gas_pressure_bar_gauge": "Gas pressure, gauge"},
+    item="tank",
+)
+PAIRS = Plan(
+    ObservedPair,
+    heading="Observed pairs",
+    note="Rate, and what the ship's manifold gauge showed at it; two at least, in any order.",
+    labels={"rate_m3_per_h": "Rate", "manifold_pressure_bar_gauge": "Manifold pressure, gauge"},
+    item="pair",
+    spare_rows=3,
+    in_order_of="rate_m3_per_h",
+)
+OBSERVED = Plan(
+    ObservedFacts,
+    heading="Or the whole shore as it was observed",
+    note="From earlier discharges with the same line-up, where the piping is not known. The pairs then hold arms and"
+    " line together, so the shore line above stays empty.",
+    optional=True,
+    parts={"pairs": PAIRS},
+    help_texts={"manifold_elevation_m": f"Of the gauge that was read. {ABOVE_ZERO}"},
+)
 SHORE_END = Plan(
     ShoreEnd,
     heading="Where the shore line ends",
-    note="State the receiving tank, or instead a fixed back-pressure at the end of the last run.",
+    note="State one of these: the receiving tank, several tanks, a fixed back-pressure, or observed pairs.",
     keys=("back_pressure_bar_gauge",),
-    parts={"tank": SHORE_TANK},
+    parts={"tank": SHORE_TANK, "tanks": SHORE_TANKS, "observed": OBSERVED},
     labels={"back_pressure_bar_gauge": "Fixed back-pressure, gauge"},
-    help_texts={"back_pressure_bar_gauge": "Empty where a tank is stated."},
+    help_texts={"back_pressure_bar_gauge": "At the end of the last run; empty where tanks or pairs are stated."},
+)
+BOOSTER_POINTS = Plan(
+    BoosterPoint,
+    heading="Points of its curve",
+    note="At the speed at which it runs, in any order.",
+    item="point",
+    spare_rows=3,
+    in_order_of="flow_m3_per_h",
+    check_rows=first_point_that_rises,
+)
+BOOSTER = Plan(
+    BoosterFacts,
+    heading="Booster pump on the shore line",
+    note="Only if one runs during the transfer; else all of it stays empty.",
+    optional=True,
+    parts={"points": BOOSTER_POINTS},
+    help_texts={"name": "", "feeds_segment": "Name of the run of the shore line that it pumps into."},
 )
 _HELP = {
     "name": "",
@@ -144,12 +208,12 @@ ARMS_SECTION = section_of_keys(
 )
 LINE_SECTION = section_of_keys(
     "Shore line and its end",
-    Plan(BerthFacts, keys=(), parts={"shore_line": SHORE_LINE, "shore_end": SHORE_END}),
+    Plan(BerthFacts, keys=(), parts={"shore_line": SHORE_LINE, "shore_end": SHORE_END, "booster": BOOSTER}),
 )
 WHOLE_BERTH = Plan(
     BerthFacts,
     keys=("name", "source", *LIMIT_KEYS, "arm_shore_end_elevation_m"),
-    parts={"size": SIZE, "arms": ARMS, "shore_line": SHORE_LINE, "shore_end": SHORE_END},
+    parts={"size": SIZE, "arms": ARMS, "shore_line": SHORE_LINE, "shore_end": SHORE_END, "booster": BOOSTER},
     help_texts=_HELP,
     labels=_LABELS,
 )

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from shared.calc.curve import check_falling_curve
+from shared.curve_rows import first_point_that_rises
 from shared.document_plan import Plan
 from shared.facts import PipeSegment
 from shared.revision_pages import Section, section_of_keys
@@ -26,18 +26,6 @@ SEGMENT_NOTE = (
 )
 
 
-def _first_point_that_rises(points: list[dict[str, Any]]) -> tuple[int, str] | None:
-    """Return the first point at which the curve no longer falls, and the sentence about it."""
-    flows = [point["flow_m3_per_h"] for point in points]
-    heads = [point["head_m"] for point in points]
-    for count in range(2, len(points) + 1):
-        try:
-            check_falling_curve(flows[:count], heads[:count])
-        except ValueError as error:
-            return count - 1, str(error)
-    return None
-
-
 def _line(heading: str, note: str = SEGMENT_NOTE) -> Plan:
     return Plan(
         PipeSegment,
@@ -56,7 +44,7 @@ POINTS = Plan(
     item="point",
     spare_rows=4,
     in_order_of="flow_m3_per_h",
-    check_rows=_first_point_that_rises,
+    check_rows=first_point_that_rises,
 )
 COEFFICIENTS = Plan(
     CurveCoefficients,
