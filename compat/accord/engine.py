@@ -150,6 +150,12 @@ def _start_over_highest(values: Mapping[str, Decimal]) -> Iterator[str]:
         yield f"The start rate of {shown(start)} is above the highest rate of {shown(highest)}."
 
 
+def _start_over_rate(values: Mapping[str, Decimal], rate_m3_per_h: float) -> Iterator[str]:
+    if not any(_start_over_highest(values)):
+        start, rate = DEFINITIONS[START_RATE].shown(values[START_RATE]), display(rate_m3_per_h, "m³/h")
+        yield f"The start rate of {start} is above the {rate} that she makes with these values."
+
+
 def _unworkable(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> Iterator[str]:
     worked = work_out(case, values)
     if worked.answer is None:
@@ -159,6 +165,9 @@ def _unworkable(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> Itera
         return
     for limit in worked.exceeded:
         if limit["key"].startswith(_ONLY_REPORTED):
+            continue
+        if limit["key"] == "agreed-start-rate":
+            yield from _start_over_rate(values, limit["allowed"])
             continue
         if limit["key"].startswith(SHORE_LIMIT):
             yield "A limit of the shore line would be passed (terminal)."

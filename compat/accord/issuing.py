@@ -33,7 +33,8 @@ def issue_pdf(*, by: Person, now: datetime, accord: Accord) -> Plan:
     pdf = plan_pdf(bytes(plan.envelope))
     with transaction.atomic():
         if Plan.objects.filter(pk=plan.pk, pdf=None).update(pdf=pdf, pdf_made_at=now) == 1:
-            facts: dict[str, Fact] = {"plan_number": plan.number, "payload_sha256": plan.sha256, "pdf_sha256": sha256_hex(pdf)}
+            facts: dict[str, Fact] = {"plan_number": plan.number, "payload_sha256": plan.sha256}
+            facts["pdf_sha256"] = sha256_hex(pdf)
             record(act="plan pdf made", by=by, now=now, subject=accord.subject, facts=facts)
     plan.refresh_from_db()
     return plan

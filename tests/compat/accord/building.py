@@ -76,10 +76,11 @@ def sample(value: AskedValue) -> str:
 
 def answer_all(accord: Accord, ship: Person, terminal: Person, *, now: datetime = NOW) -> None:
     """Answer every item before signing for every side that answers it, one act for each."""
+    before = latest_answers(accord)
     for item in items_before_signing(accord.transfer_conditions()):
         values = {value.key: sample(value) for value in item.asked if value.required}
         for side in item.answered_by:
-            given = latest_answers(accord).get((item.key, side))
+            given = before.get((item.key, side))
             actions.answer_item(
                 by=ship if side is Side.SHIP else terminal,
                 now=now,
