@@ -25,6 +25,7 @@ mpl.rcParams.update(
         "svg.hashsalt": "berth-accord",
         "font.family": "DejaVu Sans",
         "font.size": 10,
+        "text.parse_math": False,  # a name may hold a dollar sign
         "axes.spines.top": False,
         "axes.spines.right": False,
         "axes.edgecolor": "#33485c",
