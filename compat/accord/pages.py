@@ -20,9 +20,8 @@ from compat.accord.progress import what_keeps_from_settling
 from compat.accord.showing import Table, checklist_of, table_of
 from compat.accord.states import PLAN_STATES, Move, State, moves_open_to
 from compat.accord.values import case_with
-from compat.assessing.showing import profile_shown
+from compat.assessing.showing import answer_context
 from compat.case_file import check_case
-from shared.cargo_facts import liquid_of
 from shared.http import get_or_404, person_of
 from shared.models import Person
 from shared.revision_pages import shower
@@ -66,18 +65,8 @@ def table_context(request: HttpRequest, accord: Accord, bound: Mapping[str, Valu
 
 def _answer_context(accord: Accord, table: Table, *, line_data: bool) -> dict[str, Any]:
     """Return what the parts of an answer need, as they are shown with assessments too."""
-    answer = table.worked.answer or {}
     case = check_case(case_with(accord.case, table.worked.values), accord.title)
-    return {
-        "answer": answer,
-        "glance": table.meaning.glance,
-        "limits": table.limits,
-        "case": case,
-        "liquid": liquid_of(case.cargo),
-        "line_shown": line_data,
-        "profile": profile_shown(answer) if line_data else [],
-        "manifold_elevation_m": case.keel_elevation_m + case.ship.manifold.elevation_m,
-    }
+    return answer_context(case, table.worked.answer or {}, line_shown=line_data)
 
 
 def accord_page(request: HttpRequest, accord: Accord, *, bound: Mapping[str, ValueForm] | None = None) -> HttpResponse:

@@ -8,6 +8,7 @@ from itertools import takewhile
 from typing import Any
 
 from compat.case_file import CaseFile, PumpState
+from shared.cargo_facts import liquid_of
 from shared.quantities import display
 
 Document = Mapping[str, Any]
@@ -153,7 +154,7 @@ def tank_lines(case: CaseFile) -> list[TankLine]:
 
 
 def names(all_names: Sequence[str]) -> str:
-    """Write several names, and what they begin with only once: “Cargo pump 1 port, 1 starboard”."""
+    """Write several names, and what they begin with only once: “Cargo pump 1 port, 2 port”."""
     if not all_names:
         return ""
     words = [name.split() for name in all_names]
@@ -212,3 +213,21 @@ def _more(change: float, unit: str, units: Mapping[str, str]) -> str:
     if abs(change) < _WORTH_SAYING[unit]:
         return "the same"
     return f"{display(abs(change), unit, units)} {'more' if change > 0 else 'less'}"
+
+
+def answer_context(case: CaseFile, answer: Document, *, line_shown: bool) -> dict[str, Any]:
+    """Return what the parts of a page about an answer need, wherever it is shown."""
+    return {
+        "case": case,
+        "liquid": liquid_of(case.cargo),
+        "answer": answer,
+        "glance": glance(case, answer),
+        "pumps": pump_lines(answer),
+        "stopped": names([pump["name"] for pump in answer["pumps"] if not pump["running"]]),
+        "limits": limit_lines(answer),
+        "profile": profile_shown(answer) if line_shown else [],
+        "line_shown": line_shown,
+        "tanks": tank_lines(case),
+        "keel_below_m": -case.keel_elevation_m,
+        "manifold_elevation_m": case.keel_elevation_m + case.ship.manifold.elevation_m,
+    }

@@ -23,13 +23,13 @@ from compat.answer import answer_case
 from compat.assessing import actions, queries
 from compat.assessing.forms import CARGO, AssessForm, CaseUploadForm, assess_form
 from compat.assessing.pictures import line_picture, operating_picture
-from compat.assessing.showing import difference, glance, limit_lines, names, profile_shown, pump_lines, tank_lines
+from compat.assessing.showing import answer_context, difference, glance
 from compat.assessing.slider import pressure_slider
 from compat.assessing.variant_forms import KeepForm
 from compat.assessing.variants import Stored, Variant, seen_answer, stored_for, variant_of
 from compat.case_file import CaseError, CaseFile
 from shared.calc.errors import InputError
-from shared.cargo_facts import CargoFacts, liquid_of
+from shared.cargo_facts import CargoFacts
 from shared.document_forms import DocumentForm, facts_from
 from shared.document_plan import Filling
 from shared.facts import SHORT_TEXT_LENGTH
@@ -247,7 +247,7 @@ def case_upload(request: HttpRequest) -> HttpResponse:
     if case is None:
         return render(request, "assessing/upload.html", {"form": form})
     answer, units = answer_case(case).document(), units_on_pictures(person)
-    context = _answer_context(case, answer, line_shown=True) | {
+    context = answer_context(case, answer, line_shown=True) | {
         "title": case.title or "Case file",
         "diagram_address": _data_address(_diagram(case, answer, units)),
         "profile_address": _data_address(_line(answer, units)),
@@ -256,7 +256,7 @@ def case_upload(request: HttpRequest) -> HttpResponse:
 
 
 def _shown(stored: Stored, variant: Variant) -> dict[str, Any]:
-    context = _answer_context(variant.case, variant.answer, line_shown=stored.line_shown)
+    context = answer_context(variant.case, variant.answer, line_shown=stored.line_shown)
     row, units = stored.row, stored.person.units
     found = context["glance"].found
     changed = variant.moved and variant.case != stored.case
@@ -274,23 +274,6 @@ def _shown(stored: Stored, variant: Variant) -> dict[str, Any]:
         "keep_title": f"{row.title}, changed"[:SHORT_TEXT_LENGTH],
         "diagram_address": reverse("assessment-diagram", args=[row.public_id]) + variant.query if found else "",
         "profile_address": reverse("assessment-profile", args=[row.public_id]) + variant.query,
-    }
-
-
-def _answer_context(case: CaseFile, answer: Mapping[str, Any], *, line_shown: bool) -> dict[str, Any]:
-    return {
-        "case": case,
-        "liquid": liquid_of(case.cargo),
-        "answer": answer,
-        "glance": glance(case, answer),
-        "pumps": pump_lines(answer),
-        "stopped": names([pump["name"] for pump in answer["pumps"] if not pump["running"]]),
-        "limits": limit_lines(answer),
-        "profile": profile_shown(answer) if line_shown else [],
-        "line_shown": line_shown,
-        "tanks": tank_lines(case),
-        "keel_below_m": -case.keel_elevation_m,
-        "manifold_elevation_m": case.keel_elevation_m + case.ship.manifold.elevation_m,
     }
 
 
