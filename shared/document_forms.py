@@ -67,6 +67,11 @@ class DocumentForm:
         return self.filling.posted is not None and not self.filling.command
 
     @property
+    def is_folded(self) -> bool:
+        """Tell whether the part is folded away: seldom used, blank, and not being worked on."""
+        return self.plan.seldom and self.is_blank() and not self.filling.works_on(self.prefix)
+
+    @property
     def helper(self) -> FormHelper:
         """Return the crispy layout of the plain keys: a grid that becomes one column on a phone."""
         made = FormHelper()
@@ -170,6 +175,11 @@ class RowsForm:
         """Return every refusal with the place on the page where it stands."""
         found = [(self.prefix, sentence) for sentence in self.errors]
         return found + [problem for row in self.rows if not row.is_blank() for problem in row.problems]
+
+    @property
+    def is_folded(self) -> bool:
+        """Tell whether the list is folded away: seldom used, blank, and not being worked on."""
+        return self.plan.seldom and self.is_blank() and not self.filling.works_on(self.prefix)
 
     @property
     def heads(self) -> list[tuple[str, str, Any]]:

@@ -22,7 +22,8 @@ class Plan:
 
     ``keys`` are the plain keys shown (None: all of them), ``parts`` the nested documents and lists. ``item`` is what
     one entry of a list is called. An ``optional`` part may be left blank as a whole. Rows are put ``in_order_of`` a
-    key, and ``check_rows`` may name the first row that does not fit the ones before it.
+    key, and ``check_rows`` may name the first row that does not fit the ones before it. A ``seldom`` part is folded
+    away while it is blank.
     """
 
     model: type[Facts]
@@ -34,6 +35,7 @@ class Plan:
     labels: Mapping[str, str] = field(default_factory=dict)
     item: str = "row"
     optional: bool = False
+    seldom: bool = False
     spare_rows: int = 2
     in_order_of: str = ""
     check_rows: RowCheck | None = None
@@ -63,3 +65,7 @@ class Filling:
     def command(self) -> str:
         """Return the row command that was posted, or nothing."""
         return (self.posted or {}).get(ROWS_COMMAND, "")
+
+    def works_on(self, prefix: str) -> bool:
+        """Tell whether the row command that was posted is about the part with this prefix."""
+        return self.command.partition(":")[2].startswith(prefix)

@@ -229,15 +229,40 @@ def _draw_grade_line(axes: Axes, points: Sequence[ProfilePoint], along: list[flo
     if len(known) < 2:
         return
     axes.plot(*zip(*known, strict=True), color=SEA, linewidth=2, linestyle=(0, (6, 2)), marker="s", markersize=4)
-    where, height = known[0]
+    where, height = _middle_of_longest(known)
     axes.annotate(
         "hydraulic grade line",
         (where, height),
-        xytext=(4, 9),
+        xytext=(0, -11),
         textcoords="offset points",
+        ha="right",
+        va="top",
         color=SEA,
         fontsize=9,
     )
+    _write_pressures(axes, points, along, units)
+
+
+def _middle_of_longest(known: Sequence[tuple[float, float]]) -> tuple[float, float]:
+    (start, high), (end, low) = max(pairwise(known), key=lambda run: run[1][0] - run[0][0])
+    return (start + end) / 2, (high + low) / 2
+
+
+def _write_pressures(axes: Axes, points: Sequence[ProfilePoint], along: list[float], units: PictureUnits) -> None:
+    for place in _named_places(along):
+        point = points[place]
+        if point.pressure_bar_gauge is None or point.head_m is None:
+            continue
+        pressure = _in(point.pressure_bar_gauge, "bar", units.pressure)
+        axes.annotate(
+            f"{pressure:,.3g} {units.pressure}",
+            (along[place], _in(point.head_m, "m", units.length)),
+            xytext=(0, 6),
+            textcoords="offset points",
+            ha="left" if place == 0 else "center",
+            color=SEA,
+            fontsize=8.5,
+        )
 
 
 def _draw_level(axes: Axes, level: tuple[str, float], where: float, pipe_end: float, units: PictureUnits) -> None:
@@ -256,28 +281,34 @@ def _draw_level(axes: Axes, level: tuple[str, float], where: float, pipe_end: fl
     )
 
 
+def _named_places(along: list[float]) -> list[int]:
+    """Return which points are named: ends always, of those between only what does not stand on its neighbours."""
+    room = max(along[-1] - along[0], 1e-9) / _MOST_NAMES
+    named = [0]
+    for place in range(1, len(along) - 1):
+        if along[place] - along[named[-1]] >= room and along[-1] - along[place] >= room:
+            named.append(place)
+    return [*named, len(along) - 1] if len(along) > 1 else named
+
+
 def _write_names(axes: Axes, points: Sequence[ProfilePoint], along: list[float], heights: list[float]) -> None:
-    """Name the points below the line, in two rows by turns; leave out those that would stand on one another."""
-    span = max(along[-1] - along[0], 1e-9)
-    named = 0
-    last_named = along[0]
-    for number, (point, where, height) in enumerate(zip(points, along, heights, strict=True)):
-        is_last = number == len(points) - 1
-        room = span / _MOST_NAMES
-        if number and (where - last_named < room or (not is_last and along[-1] - where < room)):
-            continue
-        last_named = where
+    """Name the points below the line, in two rows by turns."""
+    for turn, place in enumerate(_named_places(along)):
         axes.annotate(
-            shortened(point.name),
-            (where, height),
-            xytext=(0, -10 - 13 * (named % 2)),
+            shortened(points[place].name),
+            (along[place], heights[place]),
+            xytext=(0, -10 - 13 * (turn % 2)),
             textcoords="offset points",
-            ha="left" if number == 0 else "right" if is_last else "center",
+            ha=_side(place, along),
             va="top",
             color=INK,
             fontsize=8.5,
         )
-        named += 1
+
+
+def _side(place: int, along: list[float]) -> str:
+    """Return how a text over a point is set, so that the first and the last stay inside the drawing."""
+    return "left" if place == 0 else "right" if place == len(along) - 1 else "center"
 
 
 def shortened(name: str) -> str:

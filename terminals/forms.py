@@ -128,6 +128,7 @@ SHORE_TANK = Plan(
 SHORE_TANKS = Plan(
     TankBranch,
     heading="Or several tanks that receive at the same time",
+    seldom=True,
     note="Two at least, each with the pipe of its own that leads to it from the end of the shore line.",
     keys=(
         "name",
@@ -153,6 +154,7 @@ PAIRS = Plan(
 OBSERVED = Plan(
     ObservedFacts,
     heading="Or the whole shore as it was observed",
+    seldom=True,
     note="From earlier discharges with the same line-up, where the piping is not known. The pairs then hold arms and"
     " line together, so the shore line above stays empty.",
     optional=True,
@@ -180,6 +182,7 @@ BOOSTER_POINTS = Plan(
 BOOSTER = Plan(
     BoosterFacts,
     heading="Booster pump on the shore line",
+    seldom=True,
     note="Only if one runs during the transfer; else all of it stays empty.",
     optional=True,
     parts={"points": BOOSTER_POINTS},

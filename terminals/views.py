@@ -204,7 +204,7 @@ def _save(request: HttpRequest, berth: Berth):  # type: ignore[no-untyped-def]
 def sharing(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Share the line data with ship operators, or only answers."""
     berth = _berth_to_change(request, public_id)
-    form = forms.SharingForm(request.POST or None, initial={"shared": berth.line_data_shared})
+    form = forms.SharingForm(request.POST or None, initial={"shared": "yes" if berth.line_data_shared else "no"})
     if form.is_valid():
         with refusals_told(request):
             shared = form.cleaned_data["shared"]

@@ -51,6 +51,7 @@ COEFFICIENTS = Plan(
     heading="Or coefficients of H = a − b·Q^c",
     note="Instead of points, for one tested speed only. H in m of liquid, Q in m³/h.",
     optional=True,
+    seldom=True,
 )
 CURVE = Plan(
     PumpCurve,

@@ -79,6 +79,12 @@ def test_a_profile_names_points_ratings_grade_line_and_levels() -> None:
     assert "Distance along the line [m]" in found
 
 
+def test_gauge_pressures_stand_on_the_grade_line_in_the_readers_unit() -> None:
+    line = [ProfilePoint("Manifold", 0, 12, 105, 7.8), ProfilePoint("Tank", 900, 9, 40, 2.6)]
+    found = texts(profile_picture(line, "Outer berth", units=PictureUnits(pressure="kPa")))
+    assert [text for text in found if text.endswith("kPa")] == ["780 kPa", "260 kPa"]
+
+
 def test_a_profile_without_heads_has_no_grade_line() -> None:
     bare = [ProfilePoint(point.name, point.distance_m, point.elevation_m) for point in LINE]
     found = texts(profile_picture(bare, "Outer berth"))

@@ -11,6 +11,7 @@ from django.urls import reverse
 from shared.models import Person, TrailRow
 from terminals.models import Berth
 from tests.builders import make_berth
+from tests.pages import sent_by
 
 ClientOf = Callable[[Person | None], Client]
 READ = ["berth"]
@@ -185,6 +186,7 @@ def test_the_sharing_page_says_what_each_choice_means(
     page = client.get(address("berth-sharing", berth)).text
     assert "ship operators see only the answers worked out from them" in page
     assert "every organisation sees arms, shore line and limits" in page
+    assert sent_by(client.get(address("berth-sharing", berth)), "panel") == [("shared", "no")]
     client.post(address("berth-sharing", berth), {"shared": "yes"})
     berth.refresh_from_db()
     assert berth.line_data_shared
