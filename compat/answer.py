@@ -12,6 +12,7 @@ from compat.calc.achievable import achievable_flow
 from compat.calc.operating_point import OperatingPoint, point_at_speeds
 from compat.case_arrays import CaseArrays, arrays_of
 from compat.case_file import CaseFile
+from compat.flange_ratings import with_flange_ratings
 from compat.limit_rows import binding_key, limit_rows, marked
 from compat.questions import cautions_of, questions_of
 from compat.readings import SolvedArrays, readings_of, solved_arrays
@@ -32,6 +33,7 @@ def answer_case(case: CaseFile) -> Answer:
 
 def answer_cases(cases: Sequence[CaseFile]) -> list[Answer]:
     """Answer cases side by side; each comes out as it would alone."""
+    cases = [with_flange_ratings(case) for case in cases]
     answers: dict[int, Answer] = {}
     for stated in (True, False):
         chosen = [i for i, case in enumerate(cases) if (case.operation.speed == "as stated") == stated]
@@ -45,6 +47,7 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
 
     The rate is 0 and the key empty where there is no operating point; with stated speeds the key is "stated".
     """
+    cases = [with_flange_ratings(case) for case in cases]
     arrays = arrays_of(cases)
     stated = cases[0].operation.speed == "as stated"
     found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)

@@ -15,7 +15,11 @@ Owner = Literal["ship", "terminal", "both"]
 
 @dataclass(frozen=True)
 class PumpReading:
-    """What one pump does, and what its gauges should read; None where it stands, or where it is not known."""
+    """What one pump does, and what its gauges should read; None where it stands, or where it is not known.
+
+    Levels are of the tank's surface over the keel: below the first the pump has to slow down, below the second
+    its suction is too low even at its least speed and least continuous flow.
+    """
 
     pump: str
     name: str
@@ -27,6 +31,8 @@ class PumpReading:
     discharge_pressure_bar_gauge: float | None = None
     npsh_available_m: float | None = None
     npsh_required_m: float | None = None
+    slow_below_level_m: float | None = None
+    stop_below_level_m: float | None = None
     shaft_power_kw: float | None = None
     beyond_curve: bool = False
 

@@ -2,13 +2,11 @@
 
 from __future__ import annotations
 
-import json
 from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
 
-from shared.calc.errors import InputError
 from shared.cargo_facts import CargoFacts
 from shared.facts import (
     Elevation,
@@ -22,15 +20,15 @@ from shared.facts import (
     quantity,
     sentences,
 )
+from shared.reading import DocumentError, decode_object, read_object
 from terminals.facts import BerthFacts
 from vessels.facts import MOST_PUMPS, Key, ShipFacts
 
 FORMAT = "berth-accord-case/1"
-LARGEST_FILE_BYTES = 2_000_000
+KIND = "case file"
 MOST_OWN_LIMITS = 20
 MOST_TOLERANCES = 40
 AS_THE_KEY = "as the key"
-MOST_DIGITS = 300
 
 
 class AgreedFacts(Facts):
@@ -173,75 +171,26 @@ def _check_levels(case: CaseFile) -> None:
             )
 
 
-class CaseError(InputError):
-    """A case file that can't be used; ``problems`` holds one sentence for each thing to correct."""
-
-    def __init__(self, problems: list[str]) -> None:
-        super().__init__("\n".join(problems))
-        self.problems = problems
+class CaseError(DocumentError):
+    """A case that can't be used; ``problems`` holds one sentence for each thing to correct."""
 
 
 def read_case(path: Path) -> CaseFile:
-    """Read and check a case file; raise CaseError naming file, key, value, unit and allowed range."""
-    try:
-        size = path.stat().st_size
-        if size > LARGEST_FILE_BYTES:
-            most = f"{LARGEST_FILE_BYTES:,}"
-            raise CaseError(
-                [f"{path.name} holds {size:,} bytes; a case file has at most {most}. Is it the right file?"]
-            )
-        text = path.read_text(encoding="utf-8-sig")  # some editors put a mark before the text
-    except OSError as error:
-        raise CaseError([f"{path.name} can't be read: {error.strerror}."]) from error
-    except UnicodeDecodeError as error:
-        raise CaseError([f"{path.name} is not UTF-8 text (byte {error.start}); is it a case file?"]) from error
-    return parse_case(text, path.name)
+    """Read and check a case file; raise DocumentError naming file, key, value, unit and allowed range."""
+    return check_case(read_object(path, KIND), path.name)
 
 
 def parse_case(text: str, name: str) -> CaseFile:
-    """Check the text of a case file; ``name`` stands before each sentence of a CaseError."""
-    try:
-        document = json.loads(
-            text, parse_constant=_refuse_constant, parse_int=_whole_number, object_pairs_hook=_refuse_twice
-        )
-    except RecursionError:
-        raise CaseError([f"{name} is nested too deeply to be a case file."]) from None
-    except json.JSONDecodeError as error:
-        raise CaseError(
-            [f"{name} is not whole JSON: line {error.lineno}, column {error.colno}: {error.msg}. Was it cut short?"]
-        ) from None
-    except ValueError as error:
-        raise CaseError([f"{name}: {error}"]) from None
-    return check_case(document, name)
+    """Check the text of a case file; ``name`` stands before each sentence of a DocumentError."""
+    return check_case(decode_object(text.encode("utf-8", "surrogatepass"), name, KIND), name)
 
 
 def check_case(document: Any, name: str) -> CaseFile:
     """Check a decoded case document; raise CaseError with every problem found."""
-    if not isinstance(document, dict):
-        raise CaseError([f"{name} holds no JSON object; a case file starts with {{ and names its format, {FORMAT}."])
     try:
         return CaseFile.model_validate(document)
     except ValidationError as error:
         raise CaseError([f"{name}: {sentence}" for _, sentence in sentences(error)]) from None
-
-
-def _refuse_constant(text: str) -> float:
-    raise ValueError(f"{text} is not a finite number; write a number.")
-
-
-def _whole_number(text: str) -> int:
-    if len(text) > MOST_DIGITS:
-        raise ValueError(f"{text[:20]}… is a number of {len(text)} digits; write at most {MOST_DIGITS}.")
-    return int(text)
-
-
-def _refuse_twice(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
-    found = dict(pairs)
-    if len(found) != len(pairs):
-        keys = [key for key, _ in pairs]
-        twice = next(key for key in keys if keys.count(key) > 1)
-        raise ValueError(f"key {twice} is given twice in one object; keep one of them.")
-    return found
 
 
 def case_schema() -> dict[str, Any]:

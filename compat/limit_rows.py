@@ -7,6 +7,7 @@ from dataclasses import replace
 
 from compat.answer_parts import LimitRow, Owner, PumpReading, Readings, State
 from compat.case_file import CaseFile, OwnLimit
+from compat.flange_ratings import rating_source
 from shared.calc.gas_and_static import discharge_allowed_by_inert_gas
 from shared.calc.units import ATMOSPHERE_PA, BAR_PA, GRAVITY_M_PER_S2, HOUR_S, KPA_PA
 from shared.cargo_facts import Liquid
@@ -100,6 +101,7 @@ def _manifold_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
         pressure,
         case.ship.manifold.rating_bar_gauge,
         "Ask the ship for the working pressure of her manifold.",
+        rating_source(case.ship.manifold.rating_bar_gauge, case.ship.manifold.flange, case.cargo.temperature_c),
     )
 
 
@@ -114,6 +116,7 @@ def _arm_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
             pressure,
             arm.rating_bar_gauge,
             f"Ask the terminal for the working pressure of {arm.name}.",
+            rating_source(arm.rating_bar_gauge, arm.flange, case.cargo.temperature_c),
         )
         yield _row(
             f"arm-velocity-{i + 1}",

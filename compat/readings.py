@@ -38,6 +38,7 @@ class SolvedArrays:
     at_rest_pa_gauge: Array
     junction_head_at_rest_m: Array
     tank_flow_m3_per_s: Array
+    npsh_to_stop_m: Array
 
 
 def solved_arrays(arrays: CaseArrays, point: OperatingPoint) -> SolvedArrays:
@@ -66,8 +67,16 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint) -> SolvedArrays:
         pressures_pa_gauge=system.pressure_pa_gauge(heads, system.point_elevation_m),
         at_rest_pa_gauge=system.point_pressures(nothing)[0],
         junction_head_at_rest_m=system.junction_head(nothing)[0],
+        npsh_to_stop_m=_npsh_at_least(arrays),
         tank_flow_m3_per_s=branch_flows(system.berth, point.flow_m3_per_s),
     )
+
+
+def _npsh_at_least(arrays: CaseArrays) -> Array:
+    """Return NPSH available less required in m at each pump's least speed and least continuous flow."""
+    flow = arrays.pumps.array(lambda _, kind: (kind.pump.least_continuous_flow_m3_per_h or 0.0) / HOUR_S)
+    available = npsh_available_m(arrays.system.pumps, arrays.limits.suction, flow)
+    return available - npsh_required_m(arrays.limits.suction, flow, arrays.rule.least_rpm)
 
 
 def readings_of(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -> Readings:
@@ -96,12 +105,15 @@ def readings_of(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: i
 def _pumps(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -> tuple[PumpReading, ...]:
     place = {key: k for k, kind in enumerate(arrays.pumps.kinds[row]) for key in kind.keys}
     vapour_known = arrays.pumps.liquids[row].vapour_pressure_kpa_abs is not None
+    levels = {state.pump: state.tank_surface_elevation_m for state in case.operation.pumps}
+    margin = solved.npsh_available_m - solved.npsh_required_m
     readings = []
     for pump in case.ship.pumps:
         k = place.get(pump.key)
         if k is None:
             readings.append(PumpReading(pump.key, pump.name, running=False))
             continue
+        known = bool(arrays.limits.suction.known[row, k])
         readings.append(
             PumpReading(
                 pump=pump.key,
@@ -113,7 +125,9 @@ def _pumps(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -
                 suction_pressure_bar_gauge=float(solved.suction_pa_gauge[row, k]) / BAR_PA,
                 discharge_pressure_bar_gauge=float(solved.discharge_pa_gauge[row, k]) / BAR_PA,
                 npsh_available_m=float(solved.npsh_available_m[row, k]) if vapour_known else None,
-                npsh_required_m=float(solved.npsh_required_m[row, k]) if arrays.limits.suction.known[row, k] else None,
+                npsh_required_m=float(solved.npsh_required_m[row, k]) if known else None,
+                slow_below_level_m=levels[pump.key] - float(margin[row, k]) if known else None,
+                stop_below_level_m=levels[pump.key] - float(solved.npsh_to_stop_m[row, k]) if known else None,
                 shaft_power_kw=float(solved.power_w[row, k]) / KW_W if arrays.limits.power.known[row, k] else None,
                 beyond_curve=bool(solved.beyond_curve[row, k]),
             )

@@ -77,7 +77,13 @@ def _pumps(answer: Answer) -> list[str]:
                 number(technical, "", 3),
             )
         )
-    return ["Expected gauge readings", *_table(rows)]
+    levels = [
+        f"  {pump.name}: slow below {number(pump.slow_below_level_m, 'm', 2)} over the keel, stop below"
+        f" {number(pump.stop_below_level_m, 'm', 2)}"
+        for pump in answer.pumps
+        if pump.slow_below_level_m is not None
+    ]
+    return ["Expected gauge readings", *_table(rows), *(["Tank levels for suction", *levels] if levels else [])]
 
 
 def _arms(answer: Answer) -> list[str]:

@@ -8,7 +8,7 @@ API) refuses with the same sentence.
 from __future__ import annotations
 
 import math
-from typing import Annotated, Any
+from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 from pydantic_core import PydanticCustomError
@@ -84,6 +84,7 @@ Flow = quantity("m³/h", 0, 100_000, "Volume flow")
 PositiveFlow = quantity("m³/h", 0.1, 100_000, "Volume flow")
 Head = quantity("m", 0, 3000, "Head in metres of the liquid being pumped")
 Velocity = quantity("m/s", 0.01, 30, "Mean velocity in the bore")
+FlangeKey = Literal["class 150", "class 300", "PN 10", "PN 16"]
 Speed = quantity("rpm", 1, 20_000, "Shaft speed of the pump")
 
 

@@ -11,6 +11,7 @@ from shared.calc.curve import check_falling_curve
 from shared.facts import (
     Elevation,
     Facts,
+    FlangeKey,
     Flow,
     GaugePressure,
     Head,
@@ -36,6 +37,7 @@ class ArmFacts(PipeSegment):
 
     name: ShortText
     kind: Literal["arm", "hose"] = "arm"
+    flange: FlangeKey | None = None
     count: Annotated[int, NotText, Field(ge=1, le=MOST_ARMS)]
     rating_bar_gauge: Rating | None = None
     velocity_limit_m_per_s: Velocity | None = None

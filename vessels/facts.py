@@ -10,6 +10,7 @@ from shared.calc.curve import check_falling_curve
 from shared.facts import (
     Elevation,
     Facts,
+    FlangeKey,
     Flow,
     Head,
     NotText,
@@ -70,6 +71,10 @@ class PumpFacts(Facts):
 
     key: Key
     name: ShortText
+    kind: Literal["centrifugal", "positive displacement", "eductor"] = "centrifugal"
+    drive_liquid_m3_per_h: (
+        quantity("m³/h", 0.1, 20_000, "Liquid that drives an eductor, taken from the cargo pumps") | None
+    ) = None
     drive: (
         Literal["steam turbine", "electric motor, fixed speed", "electric motor, variable speed", "hydraulic"] | None
     ) = None
@@ -98,6 +103,13 @@ class PumpFacts(Facts):
                 f"least_speed_rpm {self.least_speed_rpm:g} rpm is above"
                 f" greatest_speed_rpm {self.greatest_speed_rpm:g} rpm."
             )
+        if self.kind != "centrifugal" and any(curve.coefficients for curve in self.curves):
+            raise ValueError(f"kind {self.kind} is to be given by points, not by coefficients.")
+        if self.kind == "eductor" and self.least_speed_rpm != self.greatest_speed_rpm:
+            raise ValueError(
+                "an eductor has no speed: give least_speed_rpm and greatest_speed_rpm the speed_rpm of its curve,"
+                " which stands for its drive pressure."
+            )
         least, greatest = self.least_continuous_flow_m3_per_h, self.greatest_continuous_flow_m3_per_h
         if least is not None and greatest is not None and least >= greatest:
             raise ValueError(
@@ -117,6 +129,7 @@ class ManifoldFacts(Facts):
 
     elevation_m: Elevation
     rating_bar_gauge: Rating | None = None
+    flange: FlangeKey | None = None
     bore_mm: quantity("mm", 50, 1000, "Bore of a manifold presentation flange") | None = None
     connections: Annotated[int, NotText, Field(ge=1, le=16)] | None = None
 

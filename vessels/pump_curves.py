@@ -53,7 +53,11 @@ def curves_of(pump: PumpFacts) -> PumpCurves:
         stated = first.coefficients
         drop = stated.drop_at_1_m3_per_h_m * HOUR_S**stated.exponent
         return curve_by_coefficients(first.speed_rpm, stated.shut_off_head_m, drop, stated.exponent)
-    return curves_by_points([curve.speed_rpm for curve in pump.curves], [_head_points(curve) for curve in pump.curves])
+    return curves_by_points(
+        [curve.speed_rpm for curve in pump.curves],
+        [_head_points(curve) for curve in pump.curves],
+        displaces=pump.kind != "centrifugal",
+    )
 
 
 def pump_data(pump: PumpFacts, viscosity_m2_per_s: float, method: ViscosityMethod) -> PumpData:
@@ -65,7 +69,8 @@ def pump_data(pump: PumpFacts, viscosity_m2_per_s: float, method: ViscosityMetho
         return PumpData(curves_of(pump), _efficiency(pump, None, kept), _npsh(pump), notes + viscosity_notes)
     points = [_points(curve, found) for curve, found in _pairs(pump, thick)]
     worn = [[(flow, head * kept) for flow, head in row] for row in points]
-    curves = curves_by_points([curve.speed_rpm for curve in pump.curves], worn)
+    speeds = [curve.speed_rpm for curve in pump.curves]
+    curves = curves_by_points(speeds, worn, displaces=pump.kind != "centrifugal")
     return PumpData(curves, _efficiency(pump, thick or None, kept), _npsh(pump), notes + viscosity_notes)
 
 
@@ -93,6 +98,8 @@ def _points(curve: PumpCurve, thick: ViscousCurve | None) -> list[tuple[float, f
 def _corrected(
     pump: PumpFacts, viscosity: float, method: ViscosityMethod
 ) -> tuple[list[ViscousCurve], tuple[str, ...]]:
+    if pump.kind != "centrifugal":  # the correction is for centrifugal pumps only
+        return [], ()
     best = _best_flow(pump)
     if method == "as tested":
         return [], _thick_note(pump, best, viscosity)
@@ -184,7 +191,7 @@ def _npsh(pump: PumpFacts) -> AtSpeed | None:
 
 
 def _misfit_note(pump: PumpFacts) -> tuple[str, ...]:
-    if len(pump.curves) < 2:
+    if len(pump.curves) < 2 or pump.kind != "centrifugal":
         return ()
     worst = affinity_misfit(curves_of(pump))
     if worst < MISFIT_WORTH_SAYING:

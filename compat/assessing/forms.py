@@ -22,9 +22,8 @@ from compat.assessing.operation_forms import (
     tank_level,
 )
 from compat.case_file import (
-    LARGEST_FILE_BYTES,
+    KIND,
     AgreedFacts,
-    CaseError,
     CaseFile,
     OperationFacts,
     PumpState,
@@ -37,7 +36,7 @@ from shared.fact_fields import plain
 from shared.facts import SHORT_TEXT_LENGTH
 from shared.fields import QuantityField
 from shared.models import Person
-from shared.reading import DocumentError, decode_object
+from shared.reading import LARGEST_DOCUMENT_BYTES, DocumentError, decode_object, too_large
 from terminals.facts import BerthFacts
 from vessels.facts import ShipFacts
 
@@ -241,13 +240,12 @@ class CaseUploadForm(forms.Form):
             return None
         file = self.cleaned_data["file"]
         name = (file.name or "The file")[:60]
-        if file.size is not None and file.size > LARGEST_FILE_BYTES:
-            most = f"a case file has at most {LARGEST_FILE_BYTES:,}. Is it the right file?"
-            self.add_error("file", f"{name} holds {file.size:,} bytes; {most}")
+        if file.size is not None and file.size > LARGEST_DOCUMENT_BYTES:
+            self.add_error("file", too_large(name, file.size))
             return None
         try:
-            return check_case(decode_object(file.read(), name), name)
-        except (CaseError, DocumentError) as error:
+            return check_case(decode_object(file.read(), name, KIND), name)
+        except DocumentError as error:
             for problem in error.problems:
                 self.add_error("file", problem)
             return None

@@ -16,8 +16,6 @@ from hypothesis import strategies as st
 
 from compat.answer import answer_case
 from compat.case_file import (
-    LARGEST_FILE_BYTES,
-    CaseError,
     CaseFile,
     case_document,
     case_schema,
@@ -26,6 +24,7 @@ from compat.case_file import (
     read_case,
 )
 from compat.steps import steps_of
+from shared.reading import LARGEST_DOCUMENT_BYTES, DocumentError
 from tests.compat.systems import Document, alike, closed_form, document
 from tests.compat.test_answer import freed, put
 
@@ -53,7 +52,7 @@ def without(path: str) -> Document:
 
 def problems(text: str) -> list[str]:
     """Return what is refused in the text of a case file."""
-    with pytest.raises(CaseError) as refused:
+    with pytest.raises(DocumentError) as refused:
         parse_case(text, "night.json")
     return refused.value.problems
 
@@ -230,7 +229,7 @@ TEXTS: dict[str, tuple[str, str]] = {
     "deep objects": ('{"ship":' * 50_000, "night.json is nested too deeply to be a case file."),
     "a list": (
         "[1, 2, 3]",
-        "night.json holds no JSON object; a case file starts with { and names its format, berth-accord-case/1.",
+        "night.json holds no JSON object; a case file starts with { and names its format.",
     ),
 }
 
@@ -244,7 +243,7 @@ def test_each_broken_text_gives_one_sentence(mistake: str) -> None:
 
 def refused_file(path: Path) -> list[str]:
     """Return what is refused in a file."""
-    with pytest.raises(CaseError) as refused:
+    with pytest.raises(DocumentError) as refused:
         read_case(path)
     return refused.value.problems
 
@@ -253,14 +252,14 @@ def test_ten_megabytes_of_rubbish_are_refused_unread(tmp_path: Path) -> None:
     path = tmp_path / "rubbish.json"
     path.write_bytes(os.urandom(10_000_000))
     assert refused_file(path) == [
-        f"rubbish.json holds 10,000,000 bytes; a case file has at most {LARGEST_FILE_BYTES:,}. Is it the right file?"
+        f"rubbish.json holds 10,000,000 bytes; allowed: up to {LARGEST_DOCUMENT_BYTES:,}. Is it the right file?"
     ]
 
 
 def test_files_that_are_no_text_or_not_there(tmp_path: Path) -> None:
     binary = tmp_path / "binary.json"
     binary.write_bytes(b"\x89PNG\r\n\x1a\n" + os.urandom(300))
-    assert refused_file(binary) == ["binary.json is not UTF-8 text (byte 0); is it a case file?"]
+    assert refused_file(binary) == ["binary.json is not UTF-8 text (byte 0). Is it the right file?"]
     assert refused_file(tmp_path / "gone.json") == ["gone.json can't be read: No such file or directory."]
     assert refused_file(tmp_path)[0].endswith("can't be read: Is a directory.")
 
@@ -296,7 +295,7 @@ PLACES = [
 def test_whatever_stands_in_a_place_is_taken_or_refused_in_sentences(place: str, value: Any) -> None:
     try:
         case = check_case(put(SOUND, place, value), "night.json")
-    except CaseError as error:
+    except DocumentError as error:
         for sentence in error.problems:
             assert sentence.startswith("night.json: ")
             assert sentence.endswith(".")

@@ -33,4 +33,4 @@ def affinity_misfit(curves: PumpCurves) -> float:
 def _only(curves: PumpCurves, index: int) -> PumpCurves:
     rows = np.array([index])
     head = type(curves.head)(curves.head.knots[rows], curves.head.pieces[rows])
-    return PumpCurves(curves.speed_rpm[rows], head, curves.drop[rows], curves.exponent[rows])
+    return PumpCurves(curves.speed_rpm[rows], head, curves.drop[rows], curves.exponent[rows], curves.displaces[rows])

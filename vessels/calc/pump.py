@@ -13,7 +13,7 @@ import numpy as np
 
 from shared.calc.arrays import fold_rows, take
 from shared.calc.curve import Pieces, constant_pieces, pieces_through, stack_pieces
-from shared.calc.root import Array
+from shared.calc.root import Array, Flags
 
 _LEAST_FLOW_M3_PER_S = 1e-9  # an exponent below 1 gives no finite slope at rest; this one is steep enough
 
@@ -23,20 +23,25 @@ class PumpCurves:
     """Curves of pumps as arrays: last axis of ``speed_rpm`` runs over the tested speeds, rising.
 
     Head at a tested speed in m is ``head`` (over flow in m3/s) less ``drop`` * flow ** ``exponent``.
+    Where ``displaces`` holds, the pump moves a volume with each turn: speed changes its flow, not its head.
     """
 
     speed_rpm: Array
     head: Pieces
     drop: Array
     exponent: Array
+    displaces: Flags
 
 
-def curves_by_points(speeds_rpm: Sequence[float], points: Sequence[Sequence[tuple[float, float]]]) -> PumpCurves:
+def curves_by_points(
+    speeds_rpm: Sequence[float], points: Sequence[Sequence[tuple[float, float]]], *, displaces: bool = False
+) -> PumpCurves:
     """Return one pump's curves from (flow m3/s, head m) points at each tested speed in rpm, any order."""
     order = np.argsort(speeds_rpm)
     pieces = [pieces_through(*zip(*points[i], strict=True)) for i in order]
     none = np.zeros(len(pieces))
-    return PumpCurves(np.asarray(speeds_rpm, dtype=float)[order], stack_pieces(pieces), none, none + 2.0)
+    tested = np.asarray(speeds_rpm, dtype=float)[order]
+    return PumpCurves(tested, stack_pieces(pieces), none, none + 2.0, np.full(tested.shape, displaces))
 
 
 def curve_by_coefficients(speed_rpm: float, shut_off_head_m: float, drop_m: float, exponent: float) -> PumpCurves:
@@ -46,6 +51,7 @@ def curve_by_coefficients(speed_rpm: float, shut_off_head_m: float, drop_m: floa
         stack_pieces([constant_pieces(shut_off_head_m)]),
         np.array([drop_m]),
         np.array([exponent]),
+        np.array([False]),
     )
 
 
@@ -64,6 +70,7 @@ def stack_curves(pumps: Sequence[PumpCurves]) -> PumpCurves:
         fold_rows(stack_pieces(heads), (len(pumps), most)),
         np.stack([pump.drop for pump in wide]),
         np.stack([pump.exponent for pump in wide]),
+        np.stack([pump.displaces for pump in wide]),
     )
 
 
@@ -71,7 +78,8 @@ def pump_head(curves: PumpCurves, flow_m3_per_s: Array, speed_rpm: Array) -> tup
     """Return head in m, its slope with flow and its slope with speed.
 
     ``flow_m3_per_s`` >= 0 and ``speed_rpm`` > 0 have the shape of the pumps (the curves' leading axes).
-    Affinity laws: at speed ratio s, H(Q) = s^2 h(Q / s) (Crane TP-410, pump affinity).
+    Affinity laws: at speed ratio s, H(Q) = s^2 h(Q / s) (Crane TP-410, pump affinity); a pump that displaces
+    keeps its head, H(Q) = h(Q / s).
     """
     head, by_flow, by_speed = _heads_by_affinity(curves, flow_m3_per_s[..., None], speed_rpm[..., None])
     if curves.speed_rpm.shape[-1] == 1:
@@ -115,7 +123,9 @@ def _heads_by_affinity(curves: PumpCurves, flow: Array, speed: Array) -> tuple[A
         h = h - drop
         near_rest = np.maximum(np.abs(x), _LEAST_FLOW_M3_PER_S)
         slope = slope - curves.exponent * curves.drop * near_rest ** (curves.exponent - 1.0)
-    return ratio**2 * h, ratio * slope, (2.0 * ratio * h - flow * slope) / tested
+    scale = np.where(curves.displaces, 1.0 / ratio, ratio)
+    power = np.where(curves.displaces, 0.0, 2.0)
+    return scale * ratio * h, scale * slope, scale * (power * h - flow / ratio * slope) / tested
 
 
 def _speed_weights(tested: Array, speed: Array) -> tuple[Array, Array]:

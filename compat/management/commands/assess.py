@@ -10,11 +10,15 @@ from pathlib import Path
 from django.core.management.base import BaseCommand, CommandParser
 
 from compat.answer import answer_case
-from compat.case_file import CaseError, read_case
+from compat.case_file import KIND, CaseFile, check_case
+from compat.grades import FORMAT as GRADES_FORMAT
+from compat.grades import GradesFile, answer_grades, check_grades
+from compat.grades_report import grades_report
 from compat.report import report
 from compat.sampling import SAMPLES, SEED, spread_of
 from compat.steps import steps_of
 from shared.calc.errors import InputError
+from shared.reading import DocumentError, read_object
 
 INPUT_ERROR, NO_OPERATING_POINT = 2, 3
 
@@ -38,22 +42,35 @@ class Command(BaseCommand):
     def handle(self, *, file: Path, json: bool, samples: int, seed: int, **_: object) -> None:
         """Read, answer, print."""
         try:
-            case = read_case(file)
-            answer = answer_case(case)
-            steps, spread = steps_of(case, answer), spread_of(case, samples, seed)
-        except CaseError as error:
+            document = read_object(file, KIND)
+            if document.get("format") == GRADES_FORMAT:
+                outcome = self._grades(check_grades(document, file.name), as_text=not json)
+            else:
+                outcome = self._case(check_case(document, file.name), samples, seed, as_text=not json)
+        except DocumentError as error:
             self.stderr.write("\n".join(error.problems))
             sys.exit(INPUT_ERROR)
         except InputError as error:
             self.stderr.write(f"{file.name}: {error}")
             sys.exit(INPUT_ERROR)
-        if json:
+        if outcome == "no operating point":
+            sys.exit(NO_OPERATING_POINT)
+
+    def _case(self, case: CaseFile, samples: int, seed: int, *, as_text: bool) -> str:
+        answer = answer_case(case)
+        steps, spread = steps_of(case, answer), spread_of(case, samples, seed)
+        if as_text:
+            self.stdout.write(report(answer, steps, spread), ending="")
+        else:
             more = {"steps": [asdict(step) for step in steps], "spread": asdict(spread) if spread else None}
             self.stdout.write(as_json(answer.document() | more), ending="")
-        else:
-            self.stdout.write(report(answer, steps, spread), ending="")
-        if answer.outcome == "no operating point":
-            sys.exit(NO_OPERATING_POINT)
+        return answer.outcome
+
+    def _grades(self, grades: GradesFile, *, as_text: bool) -> str:
+        found = answer_grades(grades)
+        self.stdout.write(grades_report(found) if as_text else as_json(found.document()), ending="")
+        outcomes = [answer.outcome for answer in found.answers]
+        return "no operating point" if "no operating point" in outcomes else outcomes[0]
 
 
 def as_json(document: dict[str, object]) -> str:

@@ -7,6 +7,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
+from shared.calc.arrays import fold_rows
 from shared.calc.line import Pipes
 from vessels.calc.pump import PumpCurves, curve_by_coefficients, curves_by_points, stack_curves
 from vessels.calc.pump_group import FlowsAtHead, PumpGroup, flows_at_head
@@ -29,12 +30,7 @@ def group(
     """One case of several pumps."""
     stacked = stack_curves(curves)
     pumps = len(curves)
-    folded = PumpCurves(
-        stacked.speed_rpm[None],
-        type(stacked.head)(stacked.head.knots[None], stacked.head.pieces[None]),
-        stacked.drop[None],
-        stacked.exponent[None],
-    )
+    folded = fold_rows(stacked, (1, pumps))
     return PumpGroup(
         folded,
         np.full((1, pumps), count),
