@@ -134,5 +134,5 @@ def _flow_within_pump_limits(system: ShipShore, rule: SpeedRule, limits: FlowLim
     most = point.flow_m3_per_s
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(system.pumps.count > 0, limits.pump_flow_m3_per_s / point.pump_flow_m3_per_s, np.inf).min(-1)
-    start = np.clip(most * share, 0.0, most)
+    start = most * np.clip(share, 0.0, 1.0)
     return find_falling_root(room, np.zeros_like(most), most, start=start, tolerance=_ROOM_TOLERANCE).value
