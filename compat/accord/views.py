@@ -51,7 +51,7 @@ def accord_list(request: HttpRequest) -> HttpResponse:
     found = listing(
         request,
         queries.accord_list(person, state=state),
-        search_in=["ship_name", "berth_name", "cargo_name", "ship_party__name", "terminal_party__name"],
+        search_in=["reference", "ship_name", "berth_name", "cargo_name", "ship_party__name", "terminal_party__name"],
         sort_by={"ship": "ship_name", "berth": "berth_name", "start": "planned_start", "state": "state"},
         keep={"state": state},
     )

@@ -15,7 +15,7 @@ from compat.accord.models import Accord, AnswerChoice
 from compat.accord.states import State
 from compat.case_file import check_case
 from shared.models import Person
-from tests.builders import NOW, SECRET, case_document, make_berth, make_vessel
+from tests.builders import NOW, SECRET, berth_facts, case_document, make_berth, make_vessel, ship_facts
 
 PRESSURE = "manifold_pressure_bar_gauge"
 HIGHEST = "highest_rate_m3_per_h"
@@ -43,14 +43,15 @@ def open_accord(ship: Person, terminal: Person, *, by: Person | None = None, **c
     assert ship.organisation is not None
     assert terminal.organisation is not None
     shared = changes.pop("line_data_shared", True)
-    vessel = make_vessel(ship.organisation, ship)
-    berth = make_berth(terminal.organisation, terminal, line_data_shared=shared)
+    names = {"name": changes.pop("ship_name", "Astrid Halvard")}, {"name": changes.pop("berth_name", "Outer berth")}
+    vessel = make_vessel(ship.organisation, ship, **names[0])
+    berth = make_berth(terminal.organisation, terminal, line_data_shared=shared, **names[1])
     given: dict[str, Any] = {
         "by": by or ship,
         "now": NOW,
         "vessel_revision": vessel.revisions.get(),
         "berth_revision": berth.revisions.get(),
-        "case": check_case(case_document(), "case"),
+        "case": check_case(case_document(ship=ship_facts(**names[0]), berth=berth_facts(**names[1])), "case"),
         "conditions": CONDITIONS,
         "place": "Port Merrow, Outer berth",
         "planned_start": NOW + timedelta(hours=8),
