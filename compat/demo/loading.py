@@ -1,0 +1,167 @@
+"""Loads the demo scenario into an empty database, through the acts that people use."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
+from itertools import groupby
+
+from django.db import transaction
+
+from compat.assessing.actions import keep_variant, make_assessment
+from compat.assessing.models import Assessment
+from compat.demo import accords, transfers
+from compat.demo.berths import (
+    DemoBerth,
+    ellery_crude_jetty,
+    ellery_product_berth,
+    ellery_small_berth,
+    skarra_north_berth,
+    skarra_sea_island,
+)
+from compat.demo.cast import AUDITOR, KEEPER, KINDS, LOG_INS, SECRET, DemoLogin
+from compat.demo.clock import Clock
+from compat.demo.ships import crude_tanker, medium_range_product_tanker, small_product_tanker
+from shared.actions import add_organisation, add_person, choose_units
+from shared.calc.errors import InputError
+from shared.models import Organisation, Person
+from shared.trail import record
+from terminals.actions import add_berth, add_terminal
+from terminals.models import Berth
+from vessels.actions import add_vessel
+from vessels.facts import ShipFacts
+from vessels.models import Vessel
+
+
+class NotEmptyError(InputError):
+    """The database holds people or organisations already."""
+
+
+@transaction.atomic
+def load(*, now: datetime) -> list[DemoLogin]:
+    """Load organisations, people, ships, berths, assessments and accords; ``now`` is when the last act has happened.
+
+    Raises NotEmptyError for a database in which anybody can sign in.
+    """
+    if Person.objects.exists() or Organisation.objects.exists():
+        raise NotEmptyError("The database holds people already; the demo scenario goes into an empty one only.")
+    clock = Clock(now - timedelta(days=9))
+    people = _load_people(clock)
+    ships = _load_ships(people, clock)
+    berths = _load_berths(people, clock)
+    assessments = _load_assessments(people, ships, berths, clock)
+    _load_accords(people, assessments, clock, now)
+    return list(LOG_INS)
+
+
+def _load_people(clock: Clock) -> dict[str, Person]:
+    keeper_login = next(login for login in LOG_INS if login.username == KEEPER)
+    keeper = Person.objects.create_superuser(
+        KEEPER, password=SECRET, full_name=keeper_login.full_name, title=keeper_login.title
+    )
+    with_organisation = [login for login in LOG_INS if login.organisation]
+    for organisation, members in groupby(with_organisation, key=lambda login: login.organisation):
+        first, *others = members
+        added = add_organisation(
+            by=keeper,
+            now=clock.tick(),
+            name=organisation,
+            kind=KINDS[organisation],
+            username=first.username,
+            full_name=first.full_name,
+            title=first.title,
+            secret=SECRET,
+        )
+        administrator = Person.objects.get(username=first.username)
+        for login in others:
+            add_person(
+                by=administrator,
+                now=clock.tick(),
+                organisation=added,
+                username=login.username,
+                full_name=login.full_name,
+                title=login.title,
+                role=login.role,
+                secret=SECRET,
+            )
+    # Who tries the demo signs in with the printed secret and is not asked for another one first.
+    Person.objects.update(secret_is_initial=False)
+    record(act="demo scenario loaded", by=None, now=clock.tick(), subject="installation:demo")
+    people = {person.username: person for person in Person.objects.select_related("organisation")}
+    choose_units(by=people["anselm.krog"], now=clock.tick(), units={"pressure": "kgf/cm²"})
+    return people
+
+
+def _load_ships(people: Mapping[str, Person], clock: Clock) -> dict[str, Vessel]:
+    owners: Sequence[tuple[str, ShipFacts]] = (
+        ("ida.marsh", medium_range_product_tanker()),
+        ("ida.marsh", small_product_tanker()),
+        ("morag.sethi", crude_tanker()),
+    )
+    note = "From the builder's test sheets"
+    added = [add_vessel(by=people[who], now=clock.tick(), facts=facts, note=note) for who, facts in owners]
+    return {vessel.name: vessel for vessel in added}
+
+
+def _load_berths(people: Mapping[str, Person], clock: Clock) -> dict[str, Berth]:
+    ellery = (ellery_product_berth(), ellery_small_berth(), ellery_crude_jetty())
+    skarra = (skarra_north_berth(), skarra_sea_island())
+    terminals: Sequence[tuple[str, str, Sequence[DemoBerth]]] = (
+        ("julian.peake", "1 Breakwater Road, Port Ellery", ellery),
+        ("sigrun.vale", "Causeway Gate, Skarra Point", skarra),
+    )
+    found: dict[str, Berth] = {}
+    for who, address, berths in terminals:
+        first = berths[0].facts
+        terminal = add_terminal(by=people[who], now=clock.tick(), name=first.terminal, port=first.port, address=address)
+        for berth in berths:
+            found[berth.facts.name] = add_berth(
+                by=people[who],
+                now=clock.tick(),
+                terminal=terminal,
+                facts=berth.facts,
+                line_data_shared=berth.line_data_shared,
+                note="From as-built drawings",
+            )
+    return found
+
+
+def _load_assessments(
+    people: Mapping[str, Person], ships: Mapping[str, Vessel], berths: Mapping[str, Berth], clock: Clock
+) -> dict[str, Assessment]:
+    by_ship = (("teodor.lund", transfers.BY_SHIP_A), ("morag.sethi", transfers.BY_SHIP_B))
+    made: dict[str, Assessment] = {}
+    for who, wanted in by_ship:
+        for transfer in wanted:
+            vessel = ships[transfer.ship]
+            pumps = vessel.revisions.latest("number").ship_facts().pumps
+            made[transfer.title] = make_assessment(
+                by=people[who],
+                now=clock.tick(),
+                vessel=vessel,
+                berth=berths[transfer.berth],
+                setting=transfer.setting([pump.key for pump in pumps]),
+            )
+    first = transfers.GAS_OIL_TO_BERTH_1
+    original = made[first.title]
+    setting = first.with_arms((2,)).setting([pump.key for pump in original.case_file().ship.pumps])
+    keep_variant(by=people["ida.marsh"], now=clock.tick(), assessment=original, setting=setting)
+    return made
+
+
+def _load_accords(
+    people: Mapping[str, Person], assessments: Mapping[str, Assessment], clock: Clock, now: datetime
+) -> None:
+    linnet_wren, skerry = people["teodor.lund"], people["anselm.krog"]
+    ellery, skarra = people["rosa.delmar"], people["lars.hamre"]
+    auditor = Organisation.objects.get(name=AUDITOR)
+
+    def at(days: float, ship: Person, terminal: Person) -> accords.Table:
+        clock.wait_until(now - timedelta(days=days))
+        return accords.Table(ship, terminal, clock)
+
+    accords.withdrawn(at(6, linnet_wren, skarra), assessments[transfers.GAS_OIL_TO_NORTH_BERTH.title])
+    accords.in_force(at(4, linnet_wren, ellery), assessments[transfers.GAS_OIL_TO_BERTH_1.title], auditor)
+    accords.signed_by_the_ship(at(0.5, skerry, ellery), assessments[transfers.CRUDE_TO_JETTY.title])
+    accords.settled(at(0.3, linnet_wren, ellery), assessments[transfers.KEROSENE_TO_BERTH_2.title])
+    accords.on_the_table(at(0.1, skerry, skarra), assessments[transfers.CRUDE_TO_SEA_ISLAND.title])
