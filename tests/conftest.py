@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from typing import Any
 
+import hypothesis
 import pytest
 from django.db import connection
 from django.test import Client, TransactionTestCase
@@ -24,6 +25,10 @@ from tests.builders import NOW, make_organisation, make_person
 # How long one example takes depends on what else the machine does; a slow one is no defect.
 settings.register_profile("project", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("project")
+
+# A busy machine is no defect of the code, so examples have no deadline.
+hypothesis.settings.register_profile("project", deadline=None)
+hypothesis.settings.load_profile("project")
 
 _LOOPBACK = ("127.", "::1", "localhost")
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -36,9 +37,14 @@ def name_of(path: Path) -> str:
     return ".".join(parts[:-1] if parts[-1] == "__init__" else parts)
 
 
+@cache
+def parsed(path: Path) -> ast.Module:
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def imports_of(path: Path) -> Iterator[str]:
     """Name everything a file imports, ``from a import b`` as both a and a.b."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(parsed(path)):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom):
@@ -53,7 +59,7 @@ def is_calc(path: Path) -> bool:
 
 
 def is_pure(path: Path) -> bool:
-    docstring = ast.get_docstring(ast.parse(path.read_text(encoding="utf-8"))) or ""
+    docstring = ast.get_docstring(parsed(path)) or ""
     return is_calc(path) or PURE_MARK in docstring
 
 
@@ -103,8 +109,7 @@ def test_every_package_says_what_it_is() -> None:
     silent = [
         str(folder.relative_to(PROJECT))
         for folder in folders
-        if not (folder / "__init__.py").exists()
-        or not ast.get_docstring(ast.parse((folder / "__init__.py").read_text(encoding="utf-8")))
+        if not (folder / "__init__.py").exists() or not ast.get_docstring(parsed(folder / "__init__.py"))
     ]
     assert not silent
 
