@@ -242,7 +242,8 @@ def test_acts_are_not_done_by_a_link(page: str, ship_admin: Person, client_of: C
 def test_an_act_without_the_forms_token_is_refused(ship_admin: Person) -> None:
     browser = Client(enforce_csrf_checks=True)
     browser.force_login(ship_admin)
-    assert browser.post(reverse("person-deactivate", args=["ship-admin"])).status_code == 403
+    refused = browser.post(reverse("person-deactivate", args=["ship-admin"]))
+    assert (refused.status_code, "This form is too old" in refused.text) == (403, True)
     assert browser.post(reverse("sign-out")).status_code == 403
 
 
@@ -250,3 +251,18 @@ def test_an_unknown_address_has_a_page_of_its_own(ship_reader: Person, client_of
     answer = client_of(ship_reader).get("/nothing/")
     assert answer.status_code == 404
     assert "There is no such page, or it belongs to someone else." in answer.text
+
+
+def test_a_defect_has_a_page_that_says_whose_fault_it_is(
+    ship_reader: Person, client_of: ClientOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(person: Person) -> list[Waiting]:
+        raise ZeroDivisionError
+
+    monkeypatch.setattr(queries, "_waiting_lists", [fail])
+    browser = client_of(ship_reader)
+    browser.raise_request_exception = False
+    answer = browser.get(reverse("home"))
+    assert answer.status_code == 500
+    assert "nothing is left half done" in answer.text
+    assert "ZeroDivisionError" not in answer.text
