@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from compat.case_file import FORMAT, AgreedFacts, CaseFile, OperationFacts, OwnLimit, check_case
+from compat.case_file import FORMAT, AgreedFacts, CaseFile, OperationFacts, OwnLimit, Tolerance, check_case
 from shared.calc.errors import InputError
 from shared.cargo_facts import CargoFacts
 from terminals.facts import ArmFacts, BerthFacts
@@ -26,6 +26,7 @@ class Setting:
     operation: OperationFacts
     agreed: AgreedFacts
     own_limits: tuple[OwnLimit, ...] = ()
+    tolerances: tuple[Tolerance, ...] = ()
 
 
 def keel_elevation_m(water_level_m: float, draught_m: float) -> float:
@@ -46,6 +47,7 @@ def compose_case(ship: ShipFacts, berth: BerthFacts, setting: Setting) -> CaseFi
         "operation": setting.operation.model_dump(mode="json", exclude_none=True),
         "agreed": setting.agreed.model_dump(mode="json", exclude_none=True),
         "own_limits": [limit.model_dump(mode="json", exclude_none=True) for limit in setting.own_limits],
+        "tolerances": [one.model_dump(mode="json", exclude_none=True) for one in setting.tolerances],
     }
     return check_case(document, setting.title or "This case")
 
@@ -72,6 +74,7 @@ def setting_of(case: CaseFile, berth: BerthFacts) -> Setting:
         operation=case.operation,
         agreed=case.agreed,
         own_limits=tuple(case.own_limits),
+        tolerances=tuple(case.tolerances),
     )
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from types import new_class
-from typing import Any, cast
+from typing import Annotated, Any, cast
 
 from django import forms
+from pydantic import Field
 
 from compat.assessing.operation_forms import (
     Fields,
@@ -23,9 +24,11 @@ from compat.assessing.operation_forms import (
 )
 from compat.case_file import (
     KIND,
+    MOST_OWN_LIMITS,
     AgreedFacts,
     CaseFile,
     OperationFacts,
+    OwnLimit,
     PumpState,
     check_case,
 )
@@ -33,7 +36,7 @@ from compat.composing import Setting, keel_elevation_m
 from shared.cargo_facts import CargoFacts, LaboratoryFacts, MeasuredViscosity
 from shared.document_plan import Filling, Plan
 from shared.fact_fields import plain
-from shared.facts import SHORT_TEXT_LENGTH
+from shared.facts import SHORT_TEXT_LENGTH, Facts
 from shared.fields import QuantityField
 from shared.models import Person
 from shared.reading import LARGEST_DOCUMENT_BYTES, DocumentError, decode_object, too_large
@@ -48,11 +51,20 @@ SPEEDS: tuple[tuple[SpeedChoice, str], ...] = (
     ),
     ("as stated", "Each pump at the speed stated for it below"),
 )
+
+
+class StatedFacts(Facts):
+    """What stands in rows and nested parts of the form: the cargo, and limits of somebody's own."""
+
+    cargo: CargoFacts
+    own_limits: Annotated[list[OwnLimit], Field(max_length=MOST_OWN_LIMITS)] = []
+
+
 VISCOSITY_CORRECTIONS = (
     ("as tested", "As tested, without correction"),
     ("ANSI/HI 9.6.7", "Corrected for the cargo's viscosity after ANSI/HI 9.6.7"),
 )
-CARGO = Plan(
+_CARGO = Plan(
     CargoFacts,
     help_texts={
         "name": "",
@@ -68,6 +80,7 @@ CARGO = Plan(
                 " then the temperature while pumping is needed."
             ),
             optional=True,
+            seldom=True,
             labels={
                 "group": "Kind of liquid",
                 "density_at_15_c_kg_per_m3": "Density at 15 °C",
@@ -80,6 +93,17 @@ CARGO = Plan(
         )
     },
 )
+_OWN_LIMITS = Plan(
+    OwnLimit,
+    heading="Limits of somebody's own",
+    note="A rate, a manifold pressure or a speed that somebody does not want passed; one of the three in a row.",
+    item="limit",
+    optional=True,
+    seldom=True,
+    spare_rows=1,
+    labels={"rate_m3_per_h": "Rate", "manifold_pressure_bar_gauge": "Manifold pressure", "speed_rpm": "Speed"},
+)
+STATED = Plan(StatedFacts, parts={"cargo": _CARGO, "own_limits": _OWN_LIMITS})
 _WORDS_ONLY = forms.TextInput(attrs={"autocomplete": "off"})
 
 
@@ -97,16 +121,17 @@ class AssessForm(OperationForm):
         level, draught = values.get("water_level"), values.get("draught")
         return None if level is None or draught is None else keel_elevation_m(float(level), float(draught))
 
-    def setting(self, cargo: CargoFacts) -> Setting:
-        """Return what the valid form says, for this cargo."""
+    def setting(self, stated: StatedFacts) -> Setting:
+        """Return what the valid form says, with what is stated beside it."""
         values = self.cleaned_data
         keel = self.keel_elevation_m()
         if keel is None:
             raise ValueError("A setting is read from a valid form only.")
-        title = values["title"] or f"{self.ship.name} at {self.berth.name}, {cargo.name}"
+        title = values["title"] or f"{self.ship.name} at {self.berth.name}, {stated.cargo.name}"
         return Setting(
             title=title[:SHORT_TEXT_LENGTH],
-            cargo=cargo,
+            cargo=stated.cargo,
+            own_limits=tuple(stated.own_limits),
             keel_elevation_m=keel,
             arms_connected=self._counts(values),
             operation=OperationFacts(

@@ -22,17 +22,6 @@ STATES = {
 _GAUGE_UNITS = frozenset({"bar"})
 _NOTHING_LEFT = 1e-6  # fraction of what is allowed below which a margin is shown as none
 _WORTH_SAYING = {"m³/h": 0.5, "bar": 0.005, "h": 0.05}  # less than half of what is shown is no difference
-_READINGS = (
-    "speed_rpm",
-    "flow_m3_per_h",
-    "head_m",
-    "suction_pressure_bar_gauge",
-    "discharge_pressure_bar_gauge",
-    "npsh_available_m",
-    "npsh_required_m",
-    "shaft_power_kw",
-    "beyond_curve",
-)
 
 
 @dataclass(frozen=True)
@@ -138,7 +127,8 @@ def pump_lines(answer: Document) -> list[PumpLine]:
     together: dict[Any, list[Document]] = {}
     for pump in answer["pumps"]:
         if pump["running"]:
-            together.setdefault(tuple(pump[key] for key in _READINGS), []).append(pump)
+            read = tuple(sorted((key, value) for key, value in pump.items() if key not in {"pump", "name"}))
+            together.setdefault(read, []).append(pump)
     return [PumpLine(names([pump["name"] for pump in found]), len(found), found[0]) for found in together.values()]
 
 

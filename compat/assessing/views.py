@@ -21,7 +21,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from compat.accord.plan_diagram import diagram_document
 from compat.answer import answer_case
 from compat.assessing import actions, queries
-from compat.assessing.forms import CARGO, AssessForm, CaseUploadForm, assess_form
+from compat.assessing.forms import STATED, AssessForm, CaseUploadForm, StatedFacts, assess_form
 from compat.assessing.pictures import line_picture, operating_picture
 from compat.assessing.showing import answer_context, difference, glance
 from compat.assessing.slider import pressure_slider
@@ -29,7 +29,6 @@ from compat.assessing.variant_forms import KeepForm
 from compat.assessing.variants import Stored, Variant, seen_answer, stored_for, variant_of
 from compat.case_file import CaseError, CaseFile
 from shared.calc.errors import InputError
-from shared.cargo_facts import CargoFacts
 from shared.document_forms import DocumentForm, facts_from
 from shared.document_plan import Filling
 from shared.facts import SHORT_TEXT_LENGTH
@@ -128,8 +127,8 @@ def assess(request: HttpRequest, ship: UUID, berth: UUID) -> HttpResponse:
     facts = ship_data.ship_facts(), berth_data.berth_facts()
     filling = Filling(person.units, request.POST if request.method == "POST" else None)
     form = assess_form(*facts, filling, person, limit_shown=sees_line_data(person, chosen))
-    cargo = DocumentForm(CARGO, filling, "cargo")
-    stated = facts_from(cargo, CargoFacts, lambda document: document) if cargo.is_answer else None
+    rows = DocumentForm(STATED, filling, "stated")
+    stated = facts_from(rows, StatedFacts, lambda document: document) if rows.is_answer else None
     if form.is_valid() and stated is not None:
         try:
             made = actions.make_assessment(
@@ -144,8 +143,9 @@ def assess(request: HttpRequest, ship: UUID, berth: UUID) -> HttpResponse:
             return redirect("assessment", made.public_id)
     context = {
         "form": form,
-        "cargo": cargo,
-        "problems": [*(cargo.problems if cargo.is_answer else []), *_problems(form)],
+        "cargo": rows.parts["cargo"],
+        "own_limits": rows.parts["own_limits"],
+        "problems": [*(rows.problems if rows.is_answer else []), *_problems(form)],
         "vessel": vessel,
         "berth": chosen,
         "ship_data": ship_data,

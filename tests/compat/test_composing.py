@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import pytest
 
-from compat.case_file import AgreedFacts, CaseError, CaseFile, OperationFacts, OwnLimit, PumpState
-from compat.composing import arms_connected, compose_case, keel_elevation_m, setting_of
+from compat.case_file import AgreedFacts, CaseError, CaseFile, OperationFacts, OwnLimit, PumpState, Tolerance
+from compat.composing import Setting, arms_connected, compose_case, keel_elevation_m, setting_of
 from shared.calc.errors import InputError
 from terminals.facts import BerthFacts
 from tests.builders import berth_facts, case_document, ship_facts
@@ -41,10 +41,17 @@ def test_a_case_comes_apart_into_the_setting_that_made_it(counts: tuple[int, ...
         arms_connected=counts,
         agreed=AgreedFacts(manifold_pressure_bar_gauge=7.5, highest_rate_m3_per_h=2000.0, start_rate_m3_per_h=300.0),
         own_limits=(OwnLimit(name="Vetting", owner="ship", rate_m3_per_h=1900.0),),
+        tolerances=(Tolerance(key="cargo.density_kg_per_m3", plus_minus=5.0),),
     )
     case = compose_case(SHIP, BERTH, setting)
     assert [arm.count for arm in case.berth.arms] == [count for count in counts if count]
     assert setting_of(case, BERTH) == setting
+
+
+def test_whatever_a_case_may_state_is_carried_by_the_setting() -> None:
+    """A key that is added to the case file must not be lost when a case is composed anew."""
+    carried = {field.name for field in fields(Setting)} - {"arms_connected"}
+    assert carried == set(CaseFile.model_fields) - {"format", "ship", "berth"}
 
 
 @pytest.mark.parametrize(

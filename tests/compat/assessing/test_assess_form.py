@@ -15,12 +15,12 @@ from tests.pages import Sent, problems_on, send, sent_by, with_values
 from vessels.models import Vessel
 
 GOOD = {
-    "cargo-name": "Gas oil",
-    "cargo-density_kg_per_m3": "845",
-    "cargo-kinematic_viscosity_mm2_per_s": "4.2",
-    "cargo-temperature_c": "15",
-    "cargo-vapour_pressure_kpa_abs": "1",
-    "cargo-quantity_m3": "32000",
+    "stated-cargo-name": "Gas oil",
+    "stated-cargo-density_kg_per_m3": "845",
+    "stated-cargo-kinematic_viscosity_mm2_per_s": "4.2",
+    "stated-cargo-temperature_c": "15",
+    "stated-cargo-vapour_pressure_kpa_abs": "1",
+    "stated-cargo-quantity_m3": "32000",
     "draught": "11.9",
     "water_level": "2.4",
     "tank_level": "12",
@@ -124,9 +124,9 @@ def test_other_units_are_converted_once_at_the_door(client: Client, address: str
         ({"pump_0_running": "off", "pump_1_running": "off"}, "No pump is running; tick at least one."),
         ({"speed": "as stated", "pump_0_speed": "1200"}, "Speed of Cargo pump P2 is missing; state it"),
         ({"pump_0_speed": "1600"}, "Speed of Cargo pump P1 is 1600 rpm; allowed: 900 to 1500 rpm."),
-        ({"cargo-name": ""}, "Name is missing; state it."),
-        ({"cargo-density_kg_per_m3": "0.845"}, "Density is 0.845 kg/m³; allowed: 500 to 1200 kg/m³."),
-        ({"cargo-kinematic_viscosity_mm2_per_s": ""}, "missing"),
+        ({"stated-cargo-name": ""}, "Name is missing; state it."),
+        ({"stated-cargo-density_kg_per_m3": "0.845"}, "Density is 0.845 kg/m³; allowed: 500 to 1200 kg/m³."),
+        ({"stated-cargo-kinematic_viscosity_mm2_per_s": ""}, "missing"),
     ],
 )
 def test_bad_input_gives_a_sentence_and_keeps_what_was_typed(
@@ -152,7 +152,7 @@ def test_stated_speeds_need_no_agreed_pressure(client: Client, address: str) -> 
 
 def test_a_row_command_stores_nothing_and_finds_no_fault(client: Client, address: str) -> None:
     """Without scripts the button for another row comes back with what was typed so far."""
-    sent = [*filled(client, address, draught="", tank_level="12"), ("rows", "add:cargo-laboratory-viscosities")]
+    sent = [*filled(client, address, draught="", tank_level="12"), ("rows", "add:stated-cargo-laboratory-viscosities")]
     page = send(client, address, sent)
     assert page.status_code == 200
     assert problems_on(page) == []
@@ -166,8 +166,8 @@ def test_laboratory_values_stand_in_for_measured_ones(client: Client, address: s
     typed = with_values(
         sent,
         **{
-            "cargo-density_kg_per_m3": "",
-            "cargo-kinematic_viscosity_mm2_per_s": "",
+            "stated-cargo-density_kg_per_m3": "",
+            "stated-cargo-kinematic_viscosity_mm2_per_s": "",
             "laboratory-group": "refined product",
             "laboratory-density_at_15_c_kg_per_m3": "845",
             "viscosities-0-temperature_c": "20",
