@@ -44,14 +44,18 @@ class Plan:
     def columns(self) -> list[FactField]:
         """Return the plain keys of the document in this form, in order."""
         reads = fields_of(self.model)
-        keys = self.keys
-        if keys is None:
-            keys = tuple(key for key, read in reads.items() if read.kind not in _BLOCK_KINDS)
+        keys = plain_keys(self.model) if self.keys is None else self.keys
         return [reads[key] for key in keys]
 
     def label(self, read: FactField) -> str:
         """Return what a key is called in this form."""
         return self.labels.get(read.key, read.label)
+
+
+def plain_keys(model: type[Facts], *first: str) -> tuple[str, ...]:
+    """Return the plain keys of a document class, those named ``first`` before the others."""
+    plain = [key for key, read in fields_of(model).items() if read.kind not in _BLOCK_KINDS]
+    return (*first, *(key for key in plain if key not in first))
 
 
 @dataclass(frozen=True)

@@ -103,7 +103,7 @@ def plain(value: Any) -> Any:
 
 
 def _choice(read: FactField, common: dict[str, Any], missing: dict[str, str]) -> forms.Field:
-    choices = [(choice, choice.capitalize()) for choice in read.choices]
+    choices = [(choice, choice[:1].upper() + choice[1:]) for choice in read.choices]
     if not read.required and read.default is None:
         choices.insert(0, ("", "Not known"))
     return forms.ChoiceField(choices=choices, initial=read.default, error_messages=missing, **common)

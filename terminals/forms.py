@@ -6,7 +6,7 @@ from crispy_forms.helper import FormHelper
 from django import forms
 
 from shared.curve_rows import first_point_that_rises
-from shared.document_plan import Plan
+from shared.document_plan import Plan, plain_keys
 from shared.revision_pages import section_of_keys
 from terminals.facts import (
     ArmFacts,
@@ -80,17 +80,7 @@ ARMS = Plan(
     note="One row for each kind that is connected side by side, from the ship's flange to its shore end. Length along"
     " the liquid's way; K is the sum of the loss coefficients of swivels, bends and valves, and left empty, it is not"
     " known and answers ask for it.",
-    keys=(
-        "name",
-        "kind",
-        "count",
-        "length_m",
-        "bore_mm",
-        "roughness_mm",
-        "loss_coefficient",
-        "rating_bar_gauge",
-        "velocity_limit_m_per_s",
-    ),
+    keys=plain_keys(ArmFacts, "name", "kind", "count"),
     labels={"rating_bar_gauge": "Rating, gauge", "loss_coefficient": "K"},
     item="kind of arm or hose",
     spare_rows=1,
@@ -101,16 +91,7 @@ SHORE_LINE = Plan(
     note="From the arms on, one row for each run of one bore, up to the tank. The end elevation counts from the"
     " berth's zero. K is the sum of the loss coefficients of bends, valves, meters, entrance and exit in that run;"
     " left empty, it is not known and answers ask for it.",
-    keys=(
-        "name",
-        "length_m",
-        "bore_mm",
-        "roughness_mm",
-        "loss_coefficient",
-        "end_elevation_m",
-        "rating_bar_gauge",
-        "velocity_limit_m_per_s",
-    ),
+    keys=plain_keys(ShoreSegment, "name"),
     labels={"rating_bar_gauge": "Rating, gauge", "loss_coefficient": "K"},
     item="run of pipe",
 )
@@ -130,15 +111,7 @@ SHORE_TANKS = Plan(
     heading="Or several tanks that receive at the same time",
     seldom=True,
     note="Two at least, each with the pipe of its own that leads to it from the end of the shore line.",
-    keys=(
-        "name",
-        "surface_elevation_m",
-        "gas_pressure_bar_gauge",
-        "length_m",
-        "bore_mm",
-        "roughness_mm",
-        "loss_coefficient",
-    ),
+    keys=plain_keys(TankBranch, "name", "surface_elevation_m", "gas_pressure_bar_gauge"),
     labels={"loss_coefficient": "K", "gas_pressure_bar_gauge": "Gas pressure, gauge"},
     item="tank",
 )
