@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 
 from shared.calc.curve import Pieces, pieces_through
-from shared.calc.errors import InputError
+from shared.calc.errors import InputError, OutOfRangeError
 from shared.calc.root import Array
 from shared.calc.units import HOUR_S
 from vessels.calc.misfit import affinity_misfit
@@ -108,14 +108,20 @@ def _corrected(
             f"{pump.name}: the viscosity correction needs the flow of best efficiency; state efficiency_percent on its"
             " points, or its rated_flow_m3_per_h."
         )
-    found = [_viscous(curve, best, pump.curves[0].speed_rpm, viscosity) for curve in pump.curves]
+    found = [_viscous(pump, curve, best, viscosity) for curve in pump.curves]
     notes = tuple(dict.fromkeys(f"{pump.name}: {note}" for curve in found for note in curve.correction.notes))
     return found, notes
 
 
-def _viscous(curve: PumpCurve, best_flow: float, best_speed: float, viscosity: float) -> ViscousCurve:
-    best = best_flow * curve.speed_rpm / best_speed
+def _viscous(pump: PumpFacts, curve: PumpCurve, best_flow: float, viscosity: float) -> ViscousCurve:
+    best = best_flow * curve.speed_rpm / pump.curves[0].speed_rpm
     points = [(flow, head) for flow, head in _head_points(curve) if flow <= 2.0 * best]
+    if len(points) < 2:
+        raise InputError(
+            f"{pump.name}: the viscosity correction holds up to twice the flow of best efficiency,"
+            f" {2.0 * best * HOUR_S:,.0f} m³/h, and fewer than two points of the curve at {curve.speed_rpm:g} rpm lie"
+            " there; give points there, or correct its efficiencies or its rated_flow_m3_per_h."
+        )
     flows, heads = np.array(points).T
     efficiencies = _efficiencies(curve)
     return viscous_curve(
@@ -144,7 +150,10 @@ def _thick_note(pump: PumpFacts, best: float | None, viscosity: float) -> tuple[
     head = float(pieces_through(flows, heads).evaluate(np.array(best))[0])
     if not 1.0 <= head <= 3000.0:
         return ()
-    b = float(parameter_b(viscosity, best, head, pump.curves[0].speed_rpm))
+    try:
+        b = float(parameter_b(viscosity, best, head, pump.curves[0].speed_rpm))
+    except OutOfRangeError as error:
+        return (f"{pump.name}: whether this liquid takes head and flow off the curve can't be told. {error}",)
     if b <= NO_CORRECTION_TO_B:
         return ()
     return (
@@ -184,7 +193,9 @@ def _single(values: Array) -> float:
 
 def _npsh(pump: PumpFacts) -> AtSpeed | None:
     for curve in pump.curves:
-        stated = [(p.flow_m3_per_h / HOUR_S, p.npsh_required_m) for p in curve.points or [] if p.npsh_required_m]
+        stated = [
+            (p.flow_m3_per_h / HOUR_S, p.npsh_required_m) for p in curve.points or [] if p.npsh_required_m is not None
+        ]
         if len(stated) >= 2:
             return AtSpeed(pieces_through([flow for flow, _ in stated], [npsh for _, npsh in stated]), curve.speed_rpm)
     return None

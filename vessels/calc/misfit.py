@@ -26,7 +26,8 @@ def affinity_misfit(curves: PumpCurves) -> float:
         for flow in np.linspace(0.0, last, _PLACES):
             own = pump_head(tested, np.array([flow]), np.array([speed]))[0][0]
             carried = pump_head(alone, np.array([flow]), np.array([speed]))[0][0]
-            worst = max(worst, abs(float(carried / own) - 1.0))
+            if own > 0.0:
+                worst = max(worst, abs(float(carried / own) - 1.0))
     return worst
 
 
