@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from compat.case_file import CaseFile
+from shared.calc.errors import OutOfRangeError
 from shared.calc.flange import flange_rating
 from shared.calc.units import BAR_PA, to_si
 
@@ -39,7 +40,10 @@ def rating_source(rating_bar: float | None, flange: str | None, temperature_c: f
     """Return the table that a rating comes from, or an empty text where it was stated or is not known."""
     if rating_bar is None or flange is None or temperature_c is None:
         return ""
-    found = flange_rating(flange, to_si(temperature_c, "°C"))
+    try:
+        found = flange_rating(flange, to_si(temperature_c, "°C"))
+    except OutOfRangeError:
+        return ""
     if abs(float(found.rating_pa_gauge) / BAR_PA - rating_bar) > _SAME_BAR:
         return ""
     return f"{flange} flange at {temperature_c:g} °C, {found.source}"
