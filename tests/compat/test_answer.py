@@ -12,6 +12,7 @@ import pytest
 
 from compat.answer import Answer, answer_case, answer_cases
 from compat.case_file import case_document, check_case
+from shared.calc.errors import InputError
 from tests.compat.systems import (
     DROP,
     NARROW,
@@ -337,3 +338,17 @@ def test_a_stopped_pump_reads_nothing() -> None:
     values = dataclasses.asdict(stopped)
     assert values["speed_rpm"] is None
     assert values["discharge_pressure_bar_gauge"] is None
+
+
+def test_a_liquid_too_thick_for_the_standard_is_answered_with_a_caution() -> None:
+    """4,500 mm²/s is allowed for a cargo and beyond the scope of ANSI/HI 9.6.7, whose correction is not asked for."""
+    stated = put(document(alike(2), viscosity=4500.0), "ship.pumps.0.rated_flow_m3_per_h", 2000.0)
+    answer = answered(stated)
+    assert answer.outcome == "found"
+    assert any("4,500 mm²/s" in caution and "can't be told" in caution for caution in answer.cautions)
+
+
+def test_a_correction_asked_for_without_the_flow_of_best_efficiency_is_refused() -> None:
+    stated = put(document(alike(1), viscosity=450.0), "operation.viscosity_correction", "ANSI/HI 9.6.7")
+    with pytest.raises(InputError, match="needs the flow of best efficiency; state efficiency_percent"):
+        answered(stated)
