@@ -11,17 +11,27 @@ KEPT_BY_TERMINAL = "kept by the terminal"
 
 
 def without_line_data(answer: Mapping[str, Any]) -> dict[str, Any]:
-    """Return an answer document without profile and segment data; rate, gauges and what binds stay.
+    """Return an answer document without profile, segments and tanks; rate, gauges and what binds stay.
 
     Of each limit of a shore segment only its state is left, since velocity and rate together would tell the bore.
     """
     segments = [point["name"] for point in answer["profile"][2:]]
+    tanks = [tank["name"] for tank in answer["tanks"]]
     return {
         **answer,
         "profile": [],
+        "tanks": [],
+        "shore_fit": None,
+        "cautions": [_without_tanks(text, tanks) for text in answer["cautions"]],
         "limits": [_limit(limit, segments) for limit in answer["limits"]],
         "questions": [text for text in answer["questions"] if not any(name in text for name in segments)],
     }
+
+
+def _without_tanks(text: str, tanks: Sequence[str]) -> str:
+    for name in sorted(tanks, key=len, reverse=True):
+        text = text.replace(name, "a receiving tank")
+    return text
 
 
 def _limit(limit: Mapping[str, Any], segments: Sequence[str]) -> dict[str, Any]:

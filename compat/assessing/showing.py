@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from itertools import takewhile
 from typing import Any
 
+from compat.answer import answer_case
 from compat.case_file import CaseFile, PumpState
+from compat.steps import Step, steps_of
 from shared.cargo_facts import liquid_of
 from shared.quantities import display
 
@@ -82,6 +84,17 @@ class Glance:
 
 
 @dataclass(frozen=True)
+class StepLine:
+    """What one step would buy; ``note`` says why not, where it can't be told."""
+
+    label: str
+    gain: str
+    rate_m3_per_h: float | None
+    binding: str
+    note: str
+
+
+@dataclass(frozen=True)
 class Difference:
     """How a variant differs from the stored answer, each in words."""
 
@@ -130,6 +143,31 @@ def pump_lines(answer: Document) -> list[PumpLine]:
             read = tuple(sorted((key, value) for key, value in pump.items() if key not in {"pump", "name"}))
             together.setdefault(read, []).append(pump)
     return [PumpLine(names([pump["name"] for pump in found]), len(found), found[0]) for found in together.values()]
+
+
+def step_lines(case: CaseFile, answer: Document, units: Mapping[str, str]) -> list[StepLine]:
+    """Return what each single step would buy, the most first; ``answer`` tells what a limit is called."""
+    called = {line.limit["key"]: line.label for line in limit_lines(answer)}
+    steps = sorted(steps_of(case, answer_case(case)), key=lambda step: -(step.rate_gained_m3_per_h or 0.0))
+    return [
+        StepLine(
+            label=f"{step.label[:1].upper()}{step.label[1:]}",
+            gain=_gain(step, units),
+            rate_m3_per_h=step.rate_m3_per_h,
+            binding=called.get(step.binding or "", ""),
+            note=step.note,
+        )
+        for step in steps
+    ]
+
+
+def _gain(step: Step, units: Mapping[str, str]) -> str:
+    if step.rate_gained_m3_per_h is None:
+        return ""
+    rate = _more(step.rate_gained_m3_per_h, "m³/h", units)
+    if step.hours_gained is None or rate == "the same":
+        return rate
+    return f"{rate}, {_more(-step.hours_gained, 'h', units)}"
 
 
 def tank_lines(case: CaseFile) -> list[TankLine]:

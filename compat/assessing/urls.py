@@ -11,6 +11,7 @@ urlpatterns = [
     path("new/<uuid:ship>/<uuid:berth>/keel/", views.keel, name="assessment-keel"),
     path("case-file/", views.case_upload, name="assessment-case-file"),
     path("<uuid:public_id>/", views.assessment, name="assessment"),
+    path("<uuid:public_id>/steps/", views.steps, name="assessment-steps"),
     path("<uuid:public_id>/keep/", views.keep, name="assessment-keep"),
     path("<uuid:public_id>/diagram.svg", views.diagram, name="assessment-diagram"),
     path("<uuid:public_id>/profile.svg", views.profile, name="assessment-profile"),

@@ -23,7 +23,7 @@ from compat.answer import answer_case
 from compat.assessing import actions, queries
 from compat.assessing.forms import STATED, AssessForm, CaseUploadForm, StatedFacts, assess_form
 from compat.assessing.pictures import line_picture, operating_picture
-from compat.assessing.showing import answer_context, difference, glance
+from compat.assessing.showing import answer_context, difference, glance, step_lines
 from compat.assessing.slider import pressure_slider
 from compat.assessing.variant_forms import KeepForm
 from compat.assessing.variants import Stored, Variant, seen_answer, stored_for, variant_of
@@ -173,12 +173,24 @@ def assessment(request: HttpRequest, public_id: UUID) -> HttpResponse:
     stored = stored_for(person_of(request), public_id)
     variant = variant_of(stored, request.GET)
     moving = "HX-Request" in request.headers
+    context = _shown(stored, variant)
+    if not moving:
+        context["steps"] = step_lines(variant.case, variant.answer, stored.person.units)
     page = "assessing/_moved.html" if moving else "assessing/assessment.html"
-    answer = render(request, page, _shown(stored, variant))
+    answer = render(request, page, context)
     patch_vary_headers(answer, ["HX-Request"])
     if moving and variant.problems:
         answer["HX-Reswap"] = "none"  # the last good answer stays; only the sentences beside the form change
     return answer
+
+
+@require_GET
+def steps(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Tell what one step would buy; asked for after each move, so that the answer itself is not kept waiting."""
+    stored = stored_for(person_of(request), public_id)
+    variant = variant_of(stored, request.GET)
+    lines = step_lines(variant.case, variant.answer, stored.person.units)
+    return render(request, "assessing/_steps.html", {"steps": lines})
 
 
 @require_POST
@@ -274,6 +286,7 @@ def _shown(stored: Stored, variant: Variant) -> dict[str, Any]:
         "keep_title": f"{row.title}, changed"[:SHORT_TEXT_LENGTH],
         "diagram_address": reverse("assessment-diagram", args=[row.public_id]) + variant.query if found else "",
         "profile_address": reverse("assessment-profile", args=[row.public_id]) + variant.query,
+        "steps_address": reverse("assessment-steps", args=[row.public_id]) + variant.query,
     }
 
 

@@ -16,7 +16,14 @@ from tests.builders import make_vessel
 from tests.compat.assessing.conftest import ClientOf, make_setting
 from vessels.models import Vessel
 
-ABOUT_ONE = ["assessment", "assessment-diagram", "assessment-profile", "assessment-case", "assessment-answer"]
+ABOUT_ONE = [
+    "assessment",
+    "assessment-diagram",
+    "assessment-profile",
+    "assessment-case",
+    "assessment-answer",
+    "assessment-steps",
+]
 FOR_ALL = ["assessment-list", "assessment-case-file"]
 STRANGERS = [
     "stranger",

@@ -180,6 +180,18 @@ def test_laboratory_values_stand_in_for_measured_ones(client: Client, address: s
     assert Assessment.objects.get().case_file().cargo.laboratory is not None
 
 
+def test_limits_of_somebodys_own_are_taken(client: Client, address: str) -> None:
+    """One of rate, pressure and speed in each row; two in one row are refused with a sentence."""
+    row = {"own_limits-0-name": "Charter party", "own_limits-0-rate_m3_per_h": "2500"}
+    sent = with_values(filled(client, address), **row)
+    assert send(client, address, sent).status_code == 302
+    limits = Assessment.objects.get().case_file().own_limits
+    assert [(limit.name, limit.rate_m3_per_h) for limit in limits] == [("Charter party", 2500.0)]
+    twice = with_values(sent, **{"own_limits-0-speed_rpm": "1300"})
+    assert "one of" in " ".join(problems_on(send(client, address, twice)))
+    assert Assessment.objects.count() == 1
+
+
 def test_the_page_says_what_draught_and_water_level_mean(client: Client, vessel: Vessel, berth: Berth) -> None:
     """Keel 9.5 m below zero; her manifold 20.5 m above the keel is then 11 m above zero (by hand)."""
     address = reverse("assessment-keel", args=[vessel.public_id, berth.public_id])

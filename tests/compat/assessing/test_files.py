@@ -110,6 +110,7 @@ def test_a_kept_line_shows_nowhere(client: Client, kept_assessment: Assessment, 
         client.get(address, sent).text,
         client.get(address, sent, HTTP_HX_REQUEST="true").text,
         client.get(reverse("assessment-answer", args=[kept_assessment.public_id])).text,
+        client.get(reverse("assessment-steps", args=[kept_assessment.public_id]), sent).text,
         client.get(reverse("assessment-list")).text,
     ]
     for text in texts:

@@ -126,6 +126,24 @@ def test_what_can_not_be_worked_out_leaves_the_last_answer(
     assert sentence in whole.text
 
 
+def test_what_one_step_would_buy_is_told_for_what_is_shown(
+    client: Client, address: str, assessment: Assessment
+) -> None:
+    """One bar more on the moved case, worked out here without the page."""
+    sent = {"pressure": "5", "arm_0": "2", **BOTH_PUMPS}
+    now, then = (
+        answer_case(moved_case(assessment, pressure, (2,), (True, True))).total_flow_m3_per_h or 0.0
+        for pressure in (5.0, 6.0)
+    )
+    part = client.get(reverse("assessment-steps", args=[assessment.public_id]), sent).text
+    assert f"{display(then - now, 'm³/h')} more" in part
+    assert display(then, "m³/h") in part
+    assert part.strip() in client.get(address, sent).text
+    moved = client.get(address, sent, HTTP_HX_REQUEST="true").text
+    assert "What one step would buy" not in moved
+    assert f'hx-get="{address}steps/?pressure=5' in moved
+
+
 def test_no_operating_point_is_an_answer(client: Client, address: str, assessment: Assessment) -> None:
     """Below the pressure at rest nothing flows, and there is no picture to draw."""
     assert assessment.answer["manifold_pressure_at_rest_bar_gauge"] > 0.5
