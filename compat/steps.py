@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from compat.answer import answer_cases
+from pydantic import ValidationError
+
+from compat.answer import answer_case, answer_cases
 from compat.answer_parts import Answer
 from compat.case_file import CaseFile
 from shared.calc.errors import InputError
-from shared.cargo_facts import CargoFacts
+from shared.cargo_facts import CargoFacts, liquid_of
+from shared.facts import sentences
 
 PRESSURE_STEP_BAR = 1.0
 SPEED_STEP_RPM = 100.0
@@ -37,11 +40,26 @@ def steps_of(case: CaseFile, answer: Answer) -> tuple[Step, ...]:
     if case.operation.speed == "as stated" or answer.total_flow_m3_per_h is None:
         return ()
     changes = list(_changes(case))
-    answers = iter(answer_cases([changed for _, _, changed, _ in changes if changed is not None]))
+    answers = iter(_answered([changed for _, _, changed, _ in changes if changed is not None]))
     return tuple(
-        _step(key, label, case, answer, None if changed is None else next(answers), note)
+        _step(key, label, case, answer, note if changed is None else next(answers))
         for key, label, changed, note in changes
     )
+
+
+def _answered(cases: Sequence[CaseFile]) -> Sequence[Answer | str]:
+    """Answer changed cases side by side, or one by one where a change asks for what can't be worked out."""
+    try:
+        return answer_cases(cases)
+    except InputError:
+        return [_answer_or_reason(case) for case in cases]
+
+
+def _answer_or_reason(case: CaseFile) -> Answer | str:
+    try:
+        return answer_case(case)
+    except InputError as error:
+        return str(error)
 
 
 def _changes(case: CaseFile) -> Iterator[tuple[str, str, CaseFile | None, str]]:
@@ -90,16 +108,19 @@ def _warmer(case: CaseFile) -> tuple[CaseFile | None, str]:
         stated.pop("density_kg_per_m3", None)
     try:
         warm = CargoFacts.model_validate({**stated, "temperature_c": cargo.temperature_c + WARMER_STEP_C})
-    except (InputError, ValueError) as error:
-        return None, str(error).splitlines()[0]
+    except ValidationError as error:
+        return None, sentences(error)[0][1]
+    if cargo.vapour_pressure_kpa_abs is not None and liquid_of(warm).vapour_pressure_kpa_abs is None:
+        return None, "needs the Reid vapour pressure: suction can't be judged with the vapour pressure of colder liquid"
     return case.model_copy(update={"cargo": warm}), ""
 
 
-def _step(key: str, label: str, case: CaseFile, before: Answer, after: Answer | None, note: str) -> Step:
-    rate, was = after.total_flow_m3_per_h if after else None, before.total_flow_m3_per_h
+def _step(key: str, label: str, case: CaseFile, before: Answer, after: Answer | str) -> Step:
+    if isinstance(after, str):
+        return Step(key, label, None, None, None, None, after)
+    rate, was = after.total_flow_m3_per_h, before.total_flow_m3_per_h
     if rate is None or was is None:
-        return Step(key, label, None, None, None, None, note or (after.reason if after else ""))
+        return Step(key, label, None, None, None, None, after.reason)
     quantity = case.cargo.quantity_m3
     hours = None if quantity is None else quantity / was - quantity / rate
-    binding = after.binding if after else None
-    return Step(key, label, rate, rate - was, hours, binding, note)
+    return Step(key, label, rate, rate - was, hours, after.binding)
