@@ -67,6 +67,8 @@ def ends(case: CaseFile, tolerance: Tolerance) -> tuple[float, float]:
         low, high = value - tolerance.plus_minus, value + tolerance.plus_minus
     else:
         part = abs(value) * (tolerance.plus_minus_percent or 0.0) / 100.0
+        if part == 0.0:
+            raise CaseError([f"tolerances: {tolerance.key} is 0, and a part of it is nothing; state plus_minus."])
         low, high = value - part, value + part
     for end in (low, high):
         _check(case, tolerance.key, end)
