@@ -8,7 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 
 from compat.answer_parts import FORMAT, Answer, LimitRow, Outcome, Readings
-from compat.calc.achievable import achievable_flow
+from compat.calc.achievable import Achievable, achievable_flow
+from compat.calc.balance import SpeedRule
 from compat.calc.operating_point import OperatingPoint, point_at_speeds
 from compat.case_arrays import CaseArrays, arrays_of
 from compat.case_file import CaseFile
@@ -93,15 +94,20 @@ def _at_free_speeds(arrays: CaseArrays) -> _Found:
     rows = np.flatnonzero((step > 0).any(-1) & (found.point.throttled_head_m <= 0))
     if not rows.size:
         return _Found(found.point, found.point, found.static_excess_pa)
-    speed = _held_to_steps(found.point.speed_rpm, arrays.rule.least_rpm, step)[rows]
+    speed = _held_to_steps(found, arrays.rule, step)[rows]
     point = place(found.point, rows, point_at_speeds(take(arrays.system, rows), speed))
     return _Found(point, found.point, found.static_excess_pa)
 
 
-def _held_to_steps(speed: Array, least: Array, step: Array) -> Array:
-    """Return the nearest speed below that a drive can be set to, counted from its least speed."""
-    steps = np.floor((speed - least) / np.where(step > 0, step, 1.0) + 1e-9)
-    return np.where(step > 0, least + steps * step, speed)
+def _held_to_steps(found: Achievable, rule: SpeedRule, step: Array) -> Array:
+    """Return the nearest speeds below that the drives can be set to, counted from their least speeds.
+
+    Drives without steps slow down with the rest, so that they do not take over the flow of a pump held back.
+    """
+    speed = found.point.speed_rpm
+    steps = np.floor((speed - rule.least_rpm) / np.where(step > 0, step, 1.0) + 1e-9)
+    held = np.where(step > 0, rule.least_rpm + steps * step, speed)
+    return np.where(step > 0, held, rule.speeds(found.setting * (held / speed).min(-1))[0])
 
 
 def _answer(

@@ -43,15 +43,21 @@ def limit_rows(case: CaseFile, readings: Readings, liquid: Liquid) -> tuple[Limi
 
 
 def binding_key(rows: tuple[LimitRow, ...]) -> str | None:
-    """Return the key of the limit with no margin left, where the rate was searched up to it."""
+    """Return the key of the limit with no margin left, where the rate was searched up to it.
+
+    A pump's greatest speed comes last: one of fixed speed always runs at it, whatever holds the rate.
+    """
     searched = [row for row in rows if not row.key.startswith(("shut-valve", "slack-line", "least-flow"))]
-    nearest = min(searched, key=lambda row: row.relative_margin, default=None)
-    return nearest.key if nearest is not None and abs(nearest.relative_margin) <= _CLOSE else None
+    met = [row for row in searched if abs(row.relative_margin) <= _CLOSE]
+    first = min(met, key=lambda row: (row.key.startswith("speed-"), row.relative_margin), default=None)
+    return None if first is None else first.key
 
 
 def marked(rows: tuple[LimitRow, ...], binding: str | None) -> tuple[LimitRow, ...]:
-    """Return the rows with the binding one marked."""
-    return tuple(replace(row, state="binding") if row.key == binding else row for row in rows)
+    """Return the rows with the binding one marked, unless it is exceeded."""
+    return tuple(
+        replace(row, state="binding") if row.key == binding and row.state != "exceeded" else row for row in rows
+    )
 
 
 def _row(
