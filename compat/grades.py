@@ -74,7 +74,7 @@ def answer_grades(grades: GradesFile) -> GradesAnswer:
     """Answer all grades; where inert gas falls short of them together, every free grade is slowed in proportion."""
     answers = answer_cases(grades.grades)
     total = _total(answers)
-    delivery = grades.inert_gas_delivery_m3_per_h
+    delivery = _inert_gas_delivery(grades)
     if delivery is None:
         return GradesAnswer(tuple(answers), total, None, "Ask the ship for the delivery of her inert gas plant.")
     allowed = float(discharge_allowed_by_inert_gas(delivery / HOUR_S)) * HOUR_S
@@ -88,6 +88,12 @@ def answer_grades(grades: GradesFile) -> GradesAnswer:
     )
     note = f"Inert gas allows {allowed:,.0f} m³/h together; every grade is slowed in proportion."
     return GradesAnswer(tuple(slowed), _total(slowed), allowed, note)
+
+
+def _inert_gas_delivery(grades: GradesFile) -> float | None:
+    """Return the least delivery that is stated, for the grades together or for the ship in one of them."""
+    stated = [grades.inert_gas_delivery_m3_per_h, *(case.ship.inert_gas_delivery_m3_per_h for case in grades.grades)]
+    return min((delivery for delivery in stated if delivery is not None), default=None)
 
 
 def _held(case: CaseFile, answer: Answer, share: float) -> CaseFile:

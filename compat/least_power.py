@@ -45,7 +45,10 @@ def ways_to_make(case: CaseFile, answer: Answer) -> Ways:
     cases = list(_variants(case, rate))
     if len(cases) > MOST_WAYS:
         return Ways((), f"There are {len(cases):,} ways to choose the pumps; at most {MOST_WAYS} are compared.")
-    found = [way for tried in answer_cases(cases) if (way := _way(tried, rate)) is not None]
+    tried = [answer for answer in answer_cases(cases) if _makes(answer, rate)]
+    found = [way for answer in tried if (way := _way(answer)) is not None]
+    if not tried:
+        return Ways((), "No choice of pumps makes this rate without throttling.")
     if not found:
         return Ways((), "The efficiency of the pumps is not known; ask the ship for it.")
     unlike = {(way.pumps, tuple(round(speed, 3) for speed in way.speeds_rpm)): way for way in found}
@@ -68,17 +71,22 @@ def _variants(case: CaseFile, rate: float) -> Iterator[CaseFile]:
             yield case.model_copy(update={"operation": operation, "agreed": agreed})
 
 
-def _way(answer: Answer, rate: float) -> Way | None:
-    running = [pump for pump in answer.pumps if pump.running]
-    powers = [pump.shaft_power_kw for pump in running]
+def _makes(answer: Answer, rate: float) -> bool:
+    """Tell whether an answer makes the rate with every one of its pumps at work."""
     reached = answer.total_flow_m3_per_h
     if answer.outcome != "found" or reached is None or abs(reached / rate - 1.0) > _SAME_RATE:
-        return None
-    if any(power is None for power in powers) or any(pump.flow_m3_per_h <= 0 for pump in running):
+        return False
+    return all(pump.flow_m3_per_h > 0 for pump in answer.pumps if pump.running)
+
+
+def _way(answer: Answer) -> Way | None:
+    running = [pump for pump in answer.pumps if pump.running]
+    powers = [pump.shaft_power_kw for pump in running if pump.shaft_power_kw is not None]
+    if len(powers) < len(running):
         return None
     return Way(
         tuple(pump.pump for pump in running),
         tuple(pump.speed_rpm or 0.0 for pump in running),
-        sum(power or 0.0 for power in powers),
-        reached,
+        sum(powers),
+        answer.total_flow_m3_per_h or 0.0,
     )

@@ -55,6 +55,8 @@ def _liquid(answer: Answer) -> list[str]:
 
 
 def _binding(answer: Answer) -> str:
+    if answer.outcome == "no operating point":
+        return "none: there is no operating point"
     return next((row.label for row in answer.limits if row.key == answer.binding), "none: the speeds are as stated")
 
 
