@@ -117,6 +117,7 @@ class CaseFile(Facts):
         _check_pumps_named(self)
         _check_speeds(self)
         _check_levels(self)
+        _check_own_speeds(self)
         return self
 
 
@@ -169,6 +170,19 @@ def _check_levels(case: CaseFile) -> None:
                 f" allowed: {tanks.bottom_elevation_m:g} to {tanks.top_elevation_m:g} m"
                 " above the keel (ship.cargo_tanks)."
             )
+
+
+def _check_own_speeds(case: CaseFile) -> None:
+    if case.operation.speed == "as stated":
+        return
+    running = [state.pump for state in case.operation.pumps if state.running]
+    for limit in case.own_limits:
+        for pump in case.ship.pumps:
+            if limit.speed_rpm is not None and pump.key in running and limit.speed_rpm < pump.least_speed_rpm:
+                raise ValueError(
+                    f"own_limits: speed_rpm of {limit.name} is {limit.speed_rpm:g} rpm, below least_speed_rpm"
+                    f" {pump.least_speed_rpm:g} rpm of pump {pump.key}; raise it, or stop the pump."
+                )
 
 
 class CaseError(DocumentError):
