@@ -76,7 +76,6 @@ class Accord(models.Model):
     class Meta:
         ordering = ["-planned_start", "-opened_at"]
         constraints = [
-            _one_of("state", [str(state) for state in State], "accord_state_known"),
             _one_of("opened_side", [str(side) for side in Side], "accord_opened_side_known"),
             models.CheckConstraint(condition=~Q(ship_party=models.F("terminal_party")), name="accord_has_two_parties"),
             models.CheckConstraint(
@@ -87,7 +86,7 @@ class Accord(models.Model):
                 condition=Q(state__in=_FROZEN, payload__isnull=False)
                 | Q(state=str(State.ON_TABLE), payload__isnull=True)
                 | Q(state=str(State.WITHDRAWN)),
-                name="accord_payload_once_settled",
+                name="accord_state_known_with_its_payload",
             ),
             models.CheckConstraint(
                 condition=Q(amends__isnull=True, plan_number=1)

@@ -21,7 +21,7 @@ from shared.models import Person, TrailRow
 from shared.permissions import NotAllowedError
 from shared.trail import facts_of
 from tests.builders import NOW
-from tests.compat.accord.building import CONDITIONS, agree, answer_all, bring_to, open_accord
+from tests.compat.accord.building import CONDITIONS, agree, bring_to, open_accord, write_answers
 
 YES, NO, DOES_NOT_APPLY = AnswerChoice.YES, AnswerChoice.NO, AnswerChoice.DOES_NOT_APPLY
 BOTH_ITEM = "signs.shown"
@@ -168,7 +168,7 @@ def test_a_no_to_a_required_item_keeps_the_accord_from_being_settled(
     accord: Accord, ship_officer: Person, terminal_officer: Person
 ) -> None:
     agree(accord, ship_officer, terminal_officer)
-    answer_all(accord, ship_officer, terminal_officer)
+    write_answers(accord, ship_officer, terminal_officer)
     assert what_keeps_from_settling(accord) == []
     given = latest_answers(accord)[SHIP_ITEM, Side.SHIP]
     answer(accord, ship_officer, SHIP_ITEM, NO, remark="One valve leaks.", seen=given.pk)
@@ -178,7 +178,7 @@ def test_a_no_to_a_required_item_keeps_the_accord_from_being_settled(
 
 def test_a_no_to_advice_does_not(accord: Accord, ship_officer: Person, terminal_officer: Person) -> None:
     agree(accord, ship_officer, terminal_officer)
-    answer_all(accord, ship_officer, terminal_officer)
+    write_answers(accord, ship_officer, terminal_officer)
     given = latest_answers(accord)[ADVICE, Side.SHIP]
     answer(accord, ship_officer, ADVICE, NO, remark="Tugs need an hour.", seen=given.pk)
     assert what_keeps_from_settling(accord) == []

@@ -49,13 +49,13 @@ def accord(ship_officer: Person, terminal_officer: Person) -> Accord:
 @pytest.mark.parametrize(
     ("constraint", "changes"),
     [
-        ("accord_state_known", {"state": "forgotten"}),
+        ("accord_state_known_with_its_payload", {"state": "forgotten"}),
         ("accord_opened_side_known", {"opened_side": "harbour"}),
         ("accord_has_two_parties", {"terminal_party": models.F("ship_party")}),
         ("accord_payload_with_its_hash", {"state": str(State.WITHDRAWN), "payload": b"{}"}),
         ("accord_payload_with_its_hash", {"state": str(State.WITHDRAWN), "payload_sha256": "0" * 64}),
-        ("accord_payload_once_settled", {"state": str(State.SETTLED)}),
-        ("accord_payload_once_settled", {"payload": b"{}", "payload_sha256": "0" * 64}),
+        ("accord_state_known_with_its_payload", {"state": str(State.SETTLED)}),
+        ("accord_state_known_with_its_payload", {"payload": b"{}", "payload_sha256": "0" * 64}),
         ("accord_amendment_has_number_and_reason", {"plan_number": 2}),
     ],
 )

@@ -25,10 +25,10 @@ from tests.compat.accord.building import (
     PRESSURE,
     agree,
     amend_to_force,
-    answer_all,
     bring_to,
     open_accord,
     sign,
+    write_answers,
 )
 from tests.compat.accord.test_states import ALLOWED
 
@@ -57,7 +57,7 @@ def test_each_role_makes_exactly_the_moves_of_its_side(
     accord = bring_to(state, ship_officer, terminal_officer)
     if state is State.ON_TABLE:
         agree(accord, ship_officer, terminal_officer)
-        answer_all(accord, ship_officer, terminal_officer)
+        write_answers(accord, ship_officer, terminal_officer)
     row = Accord.objects.filter(pk=accord.pk).values().get()
     for (what, act), who in product(ACTS.items(), [*SIDES, *NEVER]):
         person = request.getfixturevalue(who)
@@ -96,7 +96,7 @@ def test_an_open_counter_value_keeps_an_agreed_accord_from_being_settled(
 ) -> None:
     accord = open_accord(ship_officer, terminal_officer)
     agree(accord, ship_officer, terminal_officer)
-    answer_all(accord, ship_officer, terminal_officer)
+    write_answers(accord, ship_officer, terminal_officer)
     actions.propose_value(by=ship_officer, now=NOW, accord=accord, key=HIGHEST, value=Decimal(2000), seen=None)
     with pytest.raises(NotSettledError, match="Highest rate: 2000 m³/h of the ship is not accepted"):
         actions.settle(by=terminal_officer, now=NOW, accord=accord)

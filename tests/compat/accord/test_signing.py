@@ -21,7 +21,7 @@ from shared.permissions import NotAllowedError
 from shared.signing import load_key
 from shared.trail import facts_of, verify_trail
 from tests.builders import NOW, SECRET
-from tests.compat.accord.building import VALUES, agree, amend_to_force, answer_all, bring_to, sign
+from tests.compat.accord.building import VALUES, agree, amend_to_force, bring_to, sign, write_answers
 
 
 @pytest.fixture
@@ -210,7 +210,7 @@ def test_a_withheld_shore_line_is_not_in_the_plan(ship_officer: Person, terminal
 def _bring_to_force(accord: Accord, ship: Person, terminal: Person) -> bytes:
     accord = Accord.objects.get(pk=accord.pk)
     agree(accord, ship, terminal)
-    answer_all(accord, ship, terminal)
+    write_answers(accord, ship, terminal)
     actions.settle(by=ship, now=NOW, accord=accord)
     sign(accord, ship)
     sign(accord, terminal)
