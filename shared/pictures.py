@@ -328,7 +328,7 @@ def _write_ratings(
         axes.annotate(
             f"rated {rating:,.4g} {units.pressure}",
             ((start + end) / 2, (low + high) / 2),
-            xytext=(0, 7),
+            xytext=(0, 9),
             textcoords="offset points",
             ha="center",
             color=INK,

@@ -5,10 +5,13 @@ Arms, shore line and limits are for the terminal's own people, and for others on
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 from django.db.models import OuterRef, Q, QuerySet, Subquery
 
 from shared.models import Person
 from shared.permissions import is_member
+from terminals.facts import BerthSizeFacts
 from terminals.models import Berth, BerthRevision, Terminal
 
 
@@ -33,12 +36,17 @@ def berths_seen_by(person: Person) -> QuerySet[Berth]:
 
 
 def berth_list(person: Person, *, own: bool, archived: bool) -> QuerySet[Berth]:
-    """Return berths on the list (or the archived ones), each with ``size``: the document of the ships it takes."""
+    """Return berths on the list (or the archived ones), each with ``stated_size``; ``with_sizes`` reads it."""
     newest = BerthRevision.objects.filter(berth=OuterRef("pk")).order_by("-number")
     found = berths_seen_by(person).filter(archived=archived)
     if own:
         found = found.filter(terminal__organisation=person.organisation_id)
-    return found.annotate(size=Subquery(newest.values("facts__size")[:1]))
+    return found.annotate(stated_size=Subquery(newest.values("facts__size")[:1]))
+
+
+def with_sizes(berths: Iterable[Berth]) -> list[tuple[Berth, BerthSizeFacts]]:
+    """Return berths of ``berth_list``, each with the size of ship that it takes."""
+    return [(berth, BerthSizeFacts.model_validate(getattr(berth, "stated_size", None) or {})) for berth in berths]
 
 
 def sees_line_data(person: Person, berth: Berth) -> bool:

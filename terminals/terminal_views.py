@@ -54,7 +54,8 @@ def terminal_page(request: HttpRequest, public_id: UUID) -> HttpResponse:
     person = person_of(request)
     terminal = _terminal(request, public_id)
     berths = queries.berth_list(person, own=False, archived=False).filter(terminal=terminal)
-    context = {"terminal": terminal, "berths": berths, "may_change": acts_for(person, terminal.organisation)}
+    rows = queries.with_sizes(berths)
+    context = {"terminal": terminal, "berths": rows, "may_change": acts_for(person, terminal.organisation)}
     return render(request, "terminals/terminal.html", context)
 
 

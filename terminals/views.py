@@ -55,6 +55,7 @@ def _list(request: HttpRequest, *, archived: bool) -> HttpResponse:
     runs_berths = queries.own_terminals(person).exists()
     context = {
         "list": found,
+        "berths": queries.with_sizes(found.page),
         "archived": archived,
         "own": own,
         "runs_berths": runs_berths,

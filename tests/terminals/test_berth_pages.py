@@ -144,6 +144,16 @@ def test_every_organisation_lists_every_berth(
     assert "answers only" in text
 
 
+@pytest.mark.parametrize("size", [{}, {"greatest_beam_m": 32.0}])
+def test_a_berth_of_unknown_size_is_listed_as_such(
+    size: dict[str, float], terminal_officer: Person, client_of: ClientOf
+) -> None:
+    assert terminal_officer.organisation is not None
+    berth = make_berth(terminal_officer.organisation, terminal_officer, size=size)
+    for address_of_list in (reverse("berth-list"), reverse("terminal", args=[berth.terminal.public_id])):
+        assert client_of(terminal_officer).get(address_of_list).text.count("not known") == 3
+
+
 def test_a_person_of_no_organisation_lists_none(berth: Berth, installation_admin: Person, client_of: ClientOf) -> None:
     assert "Outer berth" not in client_of(installation_admin).get(reverse("berth-list")).text
 
