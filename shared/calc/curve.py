@@ -8,7 +8,6 @@ from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
-from scipy.interpolate import PchipInterpolator
 
 from shared.calc.root import Array, Flags
 
@@ -76,19 +75,48 @@ def pieces_through(x: Sequence[float] | Array, y: Sequence[float] | Array) -> Pi
 @lru_cache(maxsize=4096)
 def _pieces_through(x: tuple[float, ...], y: tuple[float, ...]) -> Pieces:
     xs, ys = np.array(x), np.array(y)
-    inner = PchipInterpolator(xs, ys).c[::-1].T  # lowest power first
     widths = np.diff(xs)
     chords = np.diff(ys) / widths
-    _, c1, c2, c3 = inner[-1]
-    end = (3.0 * c3 * widths[-1] + 2.0 * c2) * widths[-1] + c1
-    first = max(chords[0], inner[0, 1], key=abs)
-    last = max(chords[-1], end, key=abs)
+    slopes = _monotone_slopes(widths, chords)
+    c2 = (3.0 * chords - 2.0 * slopes[:-1] - slopes[1:]) / widths
+    c3 = (slopes[:-1] + slopes[1:] - 2.0 * chords) / widths**2
+    inner = np.column_stack([ys[:-1], slopes[:-1], c2, c3])
+    first = max(chords[0], slopes[0], key=abs)
+    last = max(chords[-1], slopes[-1], key=abs)
     left = np.array([[xs[0], ys[0], first, 0.0, 0.0]])
     right = np.array([[xs[-1], ys[-1], last, 0.0, 0.0]])
     pieces = np.concatenate([left, np.column_stack([xs[:-1], inner]), right])
     for shared in (xs, pieces):
         shared.flags.writeable = False
     return Pieces(xs, pieces)
+
+
+def _monotone_slopes(widths: Array, chords: Array) -> Array:
+    """Return the slope at each point (Fritsch & Butland 1984): a weighted harmonic mean of the chords beside it.
+
+    Written out, since scipy.interpolate takes longer to import than a case takes to answer.
+    """
+    if chords.size == 1:
+        return np.repeat(chords, 2)
+    before, after = chords[:-1], chords[1:]
+    weight_before, weight_after = 2.0 * widths[1:] + widths[:-1], widths[1:] + 2.0 * widths[:-1]
+    rising_or_falling = before * after > 0
+    with np.errstate(divide="ignore", over="ignore", invalid="ignore"):
+        mean = (weight_before + weight_after) / (weight_before / before + weight_after / after)
+    inner = np.where(rising_or_falling, mean, 0.0)
+    first = _end_slope(widths[0], widths[1], chords[0], chords[1])
+    last = _end_slope(widths[-1], widths[-2], chords[-1], chords[-2])
+    return np.concatenate([[first], inner, [last]])
+
+
+def _end_slope(width: float, next_width: float, chord: float, next_chord: float) -> float:
+    """Return the slope of a parabola at its end, held back where it would leave the chord's side."""
+    slope = ((2.0 * width + next_width) * chord - width * next_chord) / (width + next_width)
+    if slope * chord <= 0:
+        return 0.0
+    if chord * next_chord <= 0 and abs(slope) > 3.0 * abs(chord):
+        return 3.0 * chord
+    return slope
 
 
 def constant_pieces(value: float) -> Pieces:

@@ -5,7 +5,6 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import least_squares
 
 from shared.calc.errors import InputError
 from shared.calc.root import Array
@@ -43,6 +42,8 @@ def fit_observed(flow_m3_per_s: Array, head_m: Array) -> ObservedShore:
     if flow.size < PAIRS_FOR_EXPONENT:
         return _fitted(flow, head, GREATEST_EXPONENT)
     candidates = [_fitted(flow, head, m) for m in (LEAST_EXPONENT, GREATEST_EXPONENT)]
+    from scipy.optimize import least_squares  # noqa: PLC0415 - slow to import, and few berths need it
+
     found = least_squares(
         lambda m: _fitted(flow, head, float(m[0])).residual_m,
         x0=[1.9],

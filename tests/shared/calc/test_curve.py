@@ -84,6 +84,20 @@ def test_whoever_asks_outside_the_points_is_told() -> None:
     assert told == [True, True, False, False, False, True]
 
 
+@given(
+    st.lists(st.tuples(st.floats(0.01, 1.0), st.floats(-40.0, 40.0)), min_size=2, max_size=9),
+    st.lists(st.floats(0.0, 1.0), min_size=5, max_size=5),
+)
+def test_points_that_rise_and_fall_are_joined_as_scipy_joins_them(
+    steps: list[tuple[float, float]], shares: list[float]
+) -> None:
+    xs, ys = (np.cumsum(side) for side in zip(*steps, strict=True))
+    pieces, reference = pieces_through(xs, ys), PchipInterpolator(xs, ys)
+    for share in shares:
+        x = float(xs[0] + share * (xs[-1] - xs[0]))
+        assert at(pieces, x)[0] == pytest.approx(float(reference(x)), rel=1e-10, abs=1e-10)
+
+
 def test_the_interpolant_is_scipys_monotone_one_inside_its_points() -> None:
     """Fritsch & Butland (1984) as in scipy.interpolate.PchipInterpolator, which is tested there against its source."""
     pieces, reference = pieces_through(FLOWS, HEADS), PchipInterpolator(FLOWS, HEADS)
