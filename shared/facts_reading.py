@@ -115,11 +115,23 @@ def label_of(key: str, unit: str = "") -> str:
 
 def in_words(sentence: str, model: type[Facts]) -> str:
     """Write a refusal with labels in the place of keys, for a person who never saw the document."""
-    for key, read in sorted(fields_of(model).items(), key=lambda item: -len(item[0])):
+    labels = _labels_within(model)
+    for key in sorted(labels, key=len, reverse=True):
         if "_" in key:
-            label = read.label if read.label.startswith(("IMO", "NPSH")) else read.label[:1].lower() + read.label[1:]
-            sentence = sentence.replace(key, label)
+            label = labels[key]
+            shown = label if label.startswith(("IMO", "NPSH")) else label[:1].lower() + label[1:]
+            sentence = sentence.replace(key, shown)
     return sentence[:1].upper() + sentence[1:]
+
+
+@cache
+def _labels_within(model: type[Facts]) -> Mapping[str, str]:
+    labels: dict[str, str] = {}
+    for key, read in fields_of(model).items():
+        labels[key] = read.label
+        if read.inner is not None:
+            labels = {**_labels_within(read.inner), **labels}
+    return labels
 
 
 def _read(key: str, info: FieldInfo) -> FactField:

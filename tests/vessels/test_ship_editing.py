@@ -97,6 +97,11 @@ BAD_INPUT: list[tuple[Callable[[Vessel], str], dict[str, str], str]] = [
     (pump_page, {"discharge_line-0-roughness_mm": "46"}, "Roughness is 46 mm; allowed: 0 to 10 mm."),
     (pump_page, {"discharge_line-0-loss_coefficient": "1e3"}, "K “1e3” is not a number; allowed: 0 to 100000."),
     (pump_page, {"facts-least_speed_rpm": "1600"}, "Least speed 1600 rpm is above greatest speed 1500 rpm."),
+    (
+        pump_page,
+        {"facts-kind": "eductor"},
+        "An eductor has no speed: give least speed and greatest speed the speed of its curve",
+    ),
     (pump_page, {"facts-key": "No 1"}, "Short mark may hold letters, digits and _ . - only, without spaces."),
     (pump_page, {"facts-key": "P2"}, "Pump key P2 is given twice; each pump needs a key of its own."),
     (pump_page, {"facts-name": ""}, "Name is missing; state it."),
