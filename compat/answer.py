@@ -52,7 +52,7 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
     arrays = arrays_of(cases)
     stated = cases[0].operation.speed == "as stated"
     found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)
-    solved = solved_arrays(arrays, found.searched or found.point)
+    solved = solved_arrays(arrays, found.searched or found.point, stated=stated)
     here = (found.static_excess_pa <= 0) & (found.point.flow_m3_per_s * HOUR_S > _NO_FLOW_M3_PER_H)
     keys = []
     for row, case in enumerate(cases):
@@ -69,8 +69,10 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
 def _answer_alike(cases: Sequence[CaseFile], *, stated: bool) -> list[Answer]:
     arrays = arrays_of(cases)
     found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)
-    solved = solved_arrays(arrays, found.point)
-    searched = None if found.searched is None else solved_arrays(arrays, found.searched)
+    solved = solved_arrays(arrays, found.point, stated=stated)
+    searched = solved if found.searched is found.point else None
+    if found.searched is not None and searched is None:
+        searched = solved_arrays(arrays, found.searched, stated=stated)
     return [_answer(case, arrays, found, solved, searched, row) for row, case in enumerate(cases)]
 
 
@@ -125,7 +127,7 @@ def _answer(
     limits: tuple[LimitRow, ...] = limit_rows(case, readings, arrays.pumps.liquids[row])
     binding = None
     if here and searched is not None:
-        before = limits if searched.point is solved.point else _limits_before(case, arrays, searched, row)
+        before = limits if searched is solved else _limits_before(case, arrays, searched, row)
         binding = binding_key(before)
         limits = marked(limits, binding)
     speeds = {reading.speed_rpm for reading in readings.pumps if reading.running}
@@ -145,7 +147,7 @@ def _answer(
         limits=limits,
         binding=binding,
         questions=questions_of(case),
-        cautions=cautions_of(case, readings, arrays.pumps.data[row]),
+        cautions=cautions_of(case, readings, arrays.pumps.data[row], arrays.pumps.liquids[row]),
         profile=readings.profile,
         tanks=readings.tanks,
         shore_fit=shore_fit_of(case),

@@ -68,6 +68,16 @@ class TankFlow:
 
 
 @dataclass(frozen=True)
+class BoosterReading:
+    """What the booster pump on the shore line does; ``shut_off_head_m`` is its head at no flow."""
+
+    name: str
+    discharge_pressure_bar_gauge: float
+    shut_off_head_m: float
+    beyond_curve: bool
+
+
+@dataclass(frozen=True)
 class ShoreFit:
     """How a shore known from observed pairs was fitted: manifold head = static + k Q^exponent."""
 
@@ -112,6 +122,7 @@ class Readings:
     profile: tuple[ProfilePoint, ...]
     tanks: tuple[TankFlow, ...]
     shut_off_head_m: float
+    booster: BoosterReading | None
 
     @property
     def manifold_pressure_bar_gauge(self) -> float:

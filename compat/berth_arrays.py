@@ -80,9 +80,15 @@ def _booster(cases: Sequence[CaseFile]) -> Booster | None:
         heads.append(
             pieces_through([p.flow_m3_per_h / HOUR_S for p in booster.points], [p.head_m for p in booster.points])
         )
-        names = [segment.name for segment in case.berth.shore_line]
-        feeds[i, 1 + names.index(booster.feeds_segment)] = 1.0
+        feeds[i, 1 + segment_fed(case.berth)] = 1.0
     return Booster(stack_pieces(heads), feeds)
+
+
+def segment_fed(berth: BerthFacts) -> int:
+    """Return the place in the shore line of the segment that the booster pump feeds; past its end without one."""
+    if berth.booster is None:
+        return len(berth.shore_line)
+    return [segment.name for segment in berth.shore_line].index(berth.booster.feeds_segment)
 
 
 def _branches(cases: Sequence[CaseFile], density: Array) -> Branches | None:
@@ -141,6 +147,14 @@ def _pressure_caps(case: CaseFile, points: int) -> list[float]:
         caps[1 + i] = min(caps[1 + i], rating)
         caps[2 + i] = min(caps[2 + i], rating)
     return caps
+
+
+def booster_caps(cases: Sequence[CaseFile]) -> Array:
+    """Return the highest gauge pressure in Pa allowed behind each booster: the rating of the segment it feeds."""
+    if not any(case.berth.booster for case in cases):
+        return np.zeros((len(cases), 0))
+    fed = [case.berth.shore_line[segment_fed(case.berth) :][:1] for case in cases]
+    return np.array([[min((_pascal(segment.rating_bar_gauge) for segment in row), default=np.inf)] for row in fed])
 
 
 def _pascal(rating_bar: float | None) -> float:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from compat.berth_arrays import arm_flow_caps, berth_line, point_elevations, pressure_caps
+from compat.berth_arrays import arm_flow_caps, berth_line, booster_caps, point_elevations, pressure_caps
 from compat.calc.achievable import FlowLimits
 from compat.calc.balance import SpeedRule
 from compat.calc.system import ShipShore
@@ -58,6 +58,7 @@ def arrays_of(cases: Sequence[CaseFile]) -> CaseArrays:
     limits = FlowLimits(
         flow_m3_per_s=np.array([_flow_cap(case) for case in cases]),
         pressure_pa_gauge=pressure_caps(cases),
+        booster_pa_gauge=booster_caps(cases),
         arm_flow_m3_per_s=arm_flow_caps(cases),
         pump_flow_m3_per_s=pump_flow_caps(rows),
         suction=suction_limits(rows),

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 from compat.answer_parts import LimitRow, Owner, PumpReading, Readings, State
+from compat.berth_arrays import segment_fed
 from compat.case_file import CaseFile, OwnLimit
 from compat.flange_ratings import rating_source
 from shared.calc.gas_and_static import discharge_allowed_by_inert_gas
@@ -137,7 +138,10 @@ def _arm_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
 
 def _shore_rows(case: CaseFile, readings: Readings) -> Iterator[LimitRow]:
     for i, segment in enumerate(case.berth.shore_line):
-        pressure = max(point.pressure_bar_gauge for point in readings.profile[1 + i : 3 + i])
+        pressures = [point.pressure_bar_gauge for point in readings.profile[1 + i : 3 + i]]
+        if readings.booster is not None and i == segment_fed(case.berth):
+            pressures.append(readings.booster.discharge_pressure_bar_gauge)
+        pressure = max(pressures)
         yield _row(
             f"shore-rating-{i + 1}",
             f"Rating of shore segment {segment.name}",
@@ -158,10 +162,13 @@ def _shut_valve_rows(case: CaseFile, readings: Readings, liquid: Liquid) -> Iter
     """Hold the ratings against the pressure of pumps that run on against a valve shut at the far end."""
     weight = liquid.density_kg_per_m3 * GRAVITY_M_PER_S2
     names = ["the ship's manifold", "the arms", *(f"shore segment {segment.name}" for segment in case.berth.shore_line)]
+    boosted_from = 2 + segment_fed(case.berth)
     found = []
-    for name, point in zip(names, readings.profile, strict=False):  # an observed shore has no profile
+    for i, (name, point) in enumerate(zip(names, readings.profile, strict=False)):  # an observed shore has no profile
         if point.rating_bar_gauge is not None:
-            pressure = (readings.shut_off_head_m - point.elevation_m) * weight / BAR_PA
+            boost = readings.booster.shut_off_head_m if readings.booster is not None and i >= boosted_from else 0.0
+            lowest = min(end.elevation_m for end in readings.profile[max(i - 1, 0) : i + 1])
+            pressure = (readings.shut_off_head_m + boost - lowest) * weight / BAR_PA
             found.append((point.rating_bar_gauge - pressure, name, pressure, point.rating_bar_gauge))
     if found:
         _, name, pressure, rating = min(found)

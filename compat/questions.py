@@ -7,6 +7,8 @@ from collections.abc import Iterator, Sequence
 from compat.answer_parts import PumpReading, Readings
 from compat.case_file import CaseFile
 from compat.shore_fit import fit_cautions
+from shared.calc.units import ATMOSPHERE_PA, BAR_PA, KPA_PA
+from shared.cargo_facts import Liquid
 from shared.facts import PipeSegment
 from vessels.pump_curves import PumpData
 
@@ -53,7 +55,7 @@ def _line_questions(case: CaseFile) -> tuple[str, ...]:
     return tuple(found)
 
 
-def cautions_of(case: CaseFile, readings: Readings, data: Sequence[PumpData]) -> tuple[str, ...]:
+def cautions_of(case: CaseFile, readings: Readings, data: Sequence[PumpData], liquid: Liquid) -> tuple[str, ...]:
     """Return the standing cautions, the notes of the pumps' data, and what the readings raise."""
     notes = dict.fromkeys(note for pump in data for note in pump.notes)
     raised = [caution for reading in readings.pumps if reading.running for caution in _pump_cautions(reading)]
@@ -62,7 +64,37 @@ def cautions_of(case: CaseFile, readings: Readings, data: Sequence[PumpData]) ->
         for tank in readings.tanks
         if tank.flow_m3_per_h < 0
     ]
+    raised += [*_tank_cautions(case, liquid), *_booster_cautions(readings), *_drive_cautions(case)]
     return (*STANDING_CAUTIONS, *notes, *raised, *fit_cautions(case, readings.total_flow_m3_per_h))
+
+
+def _tank_cautions(case: CaseFile, liquid: Liquid) -> Iterator[str]:
+    vapour = liquid.vapour_pressure_kpa_abs
+    for state in case.operation.pumps:
+        over_it = (state.tank_gas_pressure_bar_gauge * BAR_PA + ATMOSPHERE_PA) / KPA_PA
+        if state.running and vapour is not None and vapour > over_it:
+            yield (
+                f"The cargo boils in the tank of pump {state.pump}: its vapour pressure is {vapour:.1f} kPa and the gas"
+                f" over it {over_it:.1f} kPa, both absolute. Check the two, or cool the cargo."
+            )
+
+
+def _booster_cautions(readings: Readings) -> Iterator[str]:
+    booster = readings.booster
+    if booster is not None and booster.beyond_curve:
+        yield (
+            f"{booster.name} works outside its stated points at {readings.total_flow_m3_per_h:,.0f} m³/h;"
+            " its curve goes on straight there and is not to be trusted."
+        )
+
+
+def _drive_cautions(case: CaseFile) -> Iterator[str]:
+    running = [state.pump for state in case.operation.pumps if state.running]
+    for pump in case.ship.pumps:
+        if pump.kind == "eductor" and pump.key in running:
+            driven = pump.drive_liquid_m3_per_h
+            amount = "The liquid" if driven is None else f"The {driven:,.0f} m³/h"
+            yield f"{amount} that drives {pump.name} comes from the cargo pumps and is not taken off their flow here."
 
 
 def _pump_cautions(reading: PumpReading) -> Iterator[str]:

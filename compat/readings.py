@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from compat.answer_parts import ArmFlow, ProfilePoint, PumpReading, Readings, TankFlow
+from compat.answer_parts import ArmFlow, BoosterReading, ProfilePoint, PumpReading, Readings, TankFlow
 from compat.calc.operating_point import OperatingPoint
 from compat.case_arrays import CaseArrays
 from compat.case_file import CaseFile
@@ -15,7 +15,7 @@ from shared.calc.units import BAR_PA, HOUR_S, KW_W
 from terminals.calc.berth_line import arm_flows, branch_flows, heads_along
 from vessels.calc.power import shaft_power_w
 from vessels.calc.pump import beyond_curve, pump_head
-from vessels.calc.suction import npsh_available_m, npsh_required_m
+from vessels.calc.suction import level_to_spare_m, npsh_available_m, npsh_required_m
 
 
 @dataclass(frozen=True)
@@ -35,14 +35,19 @@ class SolvedArrays:
     arm_velocity_m_per_s: Array
     heads_m: Array
     pressures_pa_gauge: Array
+    booster_pa_gauge: Array
     at_rest_pa_gauge: Array
     junction_head_at_rest_m: Array
     tank_flow_m3_per_s: Array
+    level_to_slow_m: Array
     npsh_to_stop_m: Array
 
 
-def solved_arrays(arrays: CaseArrays, point: OperatingPoint) -> SolvedArrays:
-    """Return what is read off operating points; ``shut_off_head_m`` is the highest head the pumps hold at no flow."""
+def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) -> SolvedArrays:
+    """Return what is read off operating points; ``stated`` speeds stay as they are when a tank's level falls.
+
+    ``shut_off_head_m`` is the highest head the pumps hold at no flow.
+    """
     system, flow, speed = arrays.system, point.pump_flow_m3_per_s, point.speed_rpm
     pumps = system.pumps
     head = pump_head(pumps.curves, flow, speed)[0]
@@ -65,8 +70,12 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint) -> SolvedArrays:
         arm_velocity_m_per_s=arms / system.berth.arms.area_m2,
         heads_m=heads,
         pressures_pa_gauge=system.pressure_pa_gauge(heads, system.point_elevation_m),
+        booster_pa_gauge=system.booster_pressure(point.flow_m3_per_s)[0],
         at_rest_pa_gauge=system.point_pressures(nothing)[0],
         junction_head_at_rest_m=system.junction_head(nothing)[0],
+        level_to_slow_m=level_to_spare_m(
+            pumps, arrays.limits.suction, flow, speed, speed if stated else arrays.rule.greatest_rpm
+        ),
         npsh_to_stop_m=_npsh_at_least(arrays),
         tank_flow_m3_per_s=branch_flows(system.berth, point.flow_m3_per_s),
     )
@@ -99,6 +108,20 @@ def readings_of(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: i
             for t, tank in enumerate(case.berth.shore_end.tanks)
         ),
         shut_off_head_m=float(solved.shut_off_head_m[row]),
+        booster=_booster(case, arrays, solved, row),
+    )
+
+
+def _booster(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -> BoosterReading | None:
+    stated, booster = case.berth.booster, arrays.system.berth.booster
+    if stated is None or booster is None:
+        return None
+    flow = solved.point.flow_m3_per_s
+    return BoosterReading(
+        name=stated.name,
+        discharge_pressure_bar_gauge=float(solved.booster_pa_gauge[row, 0]) / BAR_PA,
+        shut_off_head_m=float(booster.head.evaluate(np.zeros_like(flow))[0][row]),
+        beyond_curve=bool(booster.head.beyond(flow)[row]),
     )
 
 
@@ -106,7 +129,6 @@ def _pumps(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -
     place = {key: k for k, kind in enumerate(arrays.pumps.kinds[row]) for key in kind.keys}
     vapour_known = arrays.pumps.liquids[row].vapour_pressure_kpa_abs is not None
     levels = {state.pump: state.tank_surface_elevation_m for state in case.operation.pumps}
-    margin = solved.npsh_available_m - solved.npsh_required_m
     readings = []
     for pump in case.ship.pumps:
         k = place.get(pump.key)
@@ -126,7 +148,7 @@ def _pumps(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -
                 discharge_pressure_bar_gauge=float(solved.discharge_pa_gauge[row, k]) / BAR_PA,
                 npsh_available_m=float(solved.npsh_available_m[row, k]) if vapour_known else None,
                 npsh_required_m=float(solved.npsh_required_m[row, k]) if known else None,
-                slow_below_level_m=levels[pump.key] - float(margin[row, k]) if known else None,
+                slow_below_level_m=levels[pump.key] - float(solved.level_to_slow_m[row, k]) if known else None,
                 stop_below_level_m=levels[pump.key] - float(solved.npsh_to_stop_m[row, k]) if known else None,
                 shaft_power_kw=float(solved.power_w[row, k]) / KW_W if arrays.limits.power.known[row, k] else None,
                 beyond_curve=bool(solved.beyond_curve[row, k]),

@@ -31,12 +31,14 @@ class FlowLimits:
     """What is allowed; infinity where a limit is absent or not known.
 
     ``flow_m3_per_s`` (cases,): least of all caps on the total flow. ``pressure_pa_gauge``
-    (cases, points): at manifold, arm end and segment ends. ``arm_flow_m3_per_s`` (cases, kinds of arm):
-    through one arm. ``pump_flow_m3_per_s`` (cases, kinds of pump).
+    (cases, points): at manifold, arm end and segment ends. ``booster_pa_gauge`` (cases, 1): behind the booster pump,
+    (cases, 0) without any. ``arm_flow_m3_per_s`` (cases, kinds of arm): through one arm. ``pump_flow_m3_per_s``
+    (cases, kinds of pump).
     """
 
     flow_m3_per_s: Array
     pressure_pa_gauge: Array
+    booster_pa_gauge: Array
     arm_flow_m3_per_s: Array
     pump_flow_m3_per_s: Array
     suction: SuctionLimits
@@ -86,11 +88,17 @@ def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array
 
     def room(flow: Array) -> tuple[Array, Array]:
         pressure, slope = system.point_pressures(flow)
+        boosted, boosted_slope = system.booster_pressure(flow)
         arms, arms_slope = arm_flows(system.berth, flow)
         excess = np.concatenate(
-            [(pressure - limits.pressure_pa_gauge) / _BAR_PA, arms / limits.arm_flow_m3_per_s - 1.0], -1
+            [
+                (pressure - limits.pressure_pa_gauge) / _BAR_PA,
+                (boosted - limits.booster_pa_gauge) / _BAR_PA,
+                arms / limits.arm_flow_m3_per_s - 1.0,
+            ],
+            -1,
         )
-        slopes = np.concatenate([slope / _BAR_PA, arms_slope / limits.arm_flow_m3_per_s], -1)
+        slopes = np.concatenate([slope / _BAR_PA, boosted_slope / _BAR_PA, arms_slope / limits.arm_flow_m3_per_s], -1)
         worst = excess.argmax(-1)[..., None]
         return -excess.max(-1), -np.take_along_axis(slopes, worst, -1)[..., 0]
 

@@ -9,7 +9,7 @@ import numpy as np
 from shared.calc.line import Pipes, head_loss
 from shared.calc.root import Array
 from shared.calc.units import GRAVITY_M_PER_S2
-from terminals.calc.berth_line import BerthLine, heads_along
+from terminals.calc.berth_line import BerthLine, head_behind_booster, heads_along
 from vessels.calc.pump_group import PumpGroup
 
 
@@ -50,3 +50,17 @@ class ShipShore:
         heads, slopes = heads_along(self.berth, flow_m3_per_s)
         weight = (self.density_kg_per_m3 * GRAVITY_M_PER_S2)[..., None]
         return self.pressure_pa_gauge(heads, self.point_elevation_m), slopes * weight
+
+    def booster_pressure(self, flow_m3_per_s: Array) -> tuple[Array, Array]:
+        """Return the gauge pressure in Pa right behind the booster pump, and its slope with flow; (cases, 1).
+
+        Without any booster it is (cases, 0).
+        """
+        booster = self.berth.booster
+        if booster is None:
+            nothing = np.zeros((*flow_m3_per_s.shape, 0))
+            return nothing, nothing
+        head, slope = head_behind_booster(self.berth, booster, flow_m3_per_s)
+        elevation = (booster.feeds * self.point_elevation_m[..., :-1]).sum(-1)
+        weight = (self.density_kg_per_m3 * GRAVITY_M_PER_S2)[..., None]
+        return self.pressure_pa_gauge(head[..., None], elevation[..., None]), slope[..., None] * weight

@@ -163,6 +163,16 @@ def _end(line: BerthLine, flow: Array) -> tuple[Array, Array]:
     return np.where(several, split.head, line.end_head_m), np.where(several, split.head_slope, 0.0)
 
 
+def head_behind_booster(line: BerthLine, booster: Booster, flow_m3_per_s: Array) -> tuple[Array, Array]:
+    """Return the head in m right behind the booster pump, where the segment that it feeds begins, and its slope.
+
+    Both have shape (cases,) and mean nothing for a case without a booster.
+    """
+    heads, slopes = heads_along(line, flow_m3_per_s)
+    own, own_slope = booster.head.evaluate(flow_m3_per_s)
+    return (booster.feeds * heads[..., :-1]).sum(-1) + own, (booster.feeds * slopes[..., :-1]).sum(-1) + own_slope
+
+
 def heads_along(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:
     """Return the head in m at manifold, arm end and each segment end, and its slope with flow.
 

@@ -7,8 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from shared.calc.curve import Pieces
-from shared.calc.root import Array
-from vessels.calc.pump_group import PumpGroup
+from shared.calc.root import Array, find_falling_root
+from vessels.calc.pump import pump_head
+from vessels.calc.pump_group import HEAD_TOLERANCE_M, PumpGroup
 
 
 @dataclass(frozen=True)
@@ -40,3 +41,28 @@ def suction_margin_m(group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Arr
     """Return NPSH available less required in m; infinite where it is not known or the pump stands at no flow."""
     left = npsh_available_m(group, limits, flow_m3_per_s) - npsh_required_m(limits, flow_m3_per_s, speed_rpm)
     return np.where(limits.known & (flow_m3_per_s > 0), left, np.inf)
+
+
+def level_to_spare_m(
+    group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array, greatest_rpm: Array
+) -> Array:
+    """Return how far in m each tank's surface may fall until NPSH available meets what is required at the same flow.
+
+    The lift lost is made up by speed, up to ``greatest_rpm`` (all arrays of the pumps' shape), and more speed
+    requires more; beyond it the flow falls, which is left out. Below zero where the surface is too low already.
+    """
+    head_now, _, _ = pump_head(group.curves, flow_m3_per_s, speed_rpm)
+    available = npsh_available_m(group, limits, flow_m3_per_s)
+
+    def margin(speed: Array) -> tuple[Array, Array]:
+        head, _, by_speed = pump_head(group.curves, flow_m3_per_s, speed)
+        ratio = speed / limits.speed_rpm
+        required, slope = limits.required.evaluate(flow_m3_per_s / ratio)
+        by_ratio = 2.0 * ratio * required - flow_m3_per_s * slope
+        return available - (head - head_now) - ratio**2 * required, -by_speed - by_ratio / limits.speed_rpm
+
+    short_now, short_at_most = margin(speed_rpm)[0] <= 0.0, margin(greatest_rpm)[0] >= 0.0
+    most = np.where(short_now, speed_rpm, greatest_rpm)
+    least = np.where(short_at_most & ~short_now, greatest_rpm, speed_rpm)
+    speed = find_falling_root(margin, least, most, start=speed_rpm, tolerance=HEAD_TOLERANCE_M).value
+    return available - npsh_required_m(limits, flow_m3_per_s, speed)
