@@ -19,6 +19,8 @@ from pathlib import Path
 
 import pytest
 
+from compat import demo
+
 PROJECT = Path(__file__).resolve().parents[2]
 SECONDS = 120
 COUNT = "from shared.models import Person, TrailRow; print(Person.objects.count(), TrailRow.objects.count())"
@@ -115,14 +117,19 @@ def test_from_nothing_to_a_site_and_again_without_losing_anything(tmp_path: Path
         assert "--paper" in text_at(f"{address}static/accord.css")
         assert first.stop() == 0
     assert "Traceback" not in first.said
+    assert f"each with the secret {demo.SECRET} unless" in first.said
+    assert all(f"  {entry.username} " in first.said for entry in demo.LOG_INS)
     assert first.said.endswith("Berth Accord has stopped; all data is kept.\n")
     kept = {name: (data / name).read_bytes() for name in ("secret.key", "signing.pem")}
     for name in kept:
         assert stat.S_IMODE((data / name).stat().st_mode) == 0o600
     assert stat.S_IMODE(data.stat().st_mode) == 0o700
     rows = rows_in(data)
+    assert rows.split()[0] == str(len(demo.LOG_INS))
     with site(data, "--port", port) as second:
         second.address()
+    assert "loading the demo" not in second.said
+    assert "Demo log-ins" in second.said
     assert rows_in(data) == rows
     assert {name: (data / name).read_bytes() for name in kept} == kept
 

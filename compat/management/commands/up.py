@@ -7,24 +7,18 @@ import os
 import socket
 import sys
 from argparse import ArgumentParser
-from importlib import import_module
-from importlib.util import find_spec
 from typing import Any
 
 from django.conf import settings
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 from django.core.management.utils import get_random_secret_key
-from django.db import transaction
 from django.utils import timezone
 
+from compat import demo
 from compat.settings import secret_key
 from shared.models import Person
 from shared.signing import load_or_make_key, write_private_file
-
-demo: Any = import_module("compat.demo") if find_spec("compat.demo") else None
-if not hasattr(demo, "load"):
-    demo = None
 
 _LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
 _PORTS_TRIED = 50
@@ -49,12 +43,10 @@ class Command(BaseCommand):
         prepare_keys()
         self.check()
         call_command("migrate", verbosity=0, interactive=False)
-        if demo is None:
-            self.stdout.write("This version has no demo scenario; the database stays as it is.")
-        elif not options["no_demo"] and not Person.objects.exists():
+        if not options["no_demo"] and not Person.objects.exists():
             self.stdout.write("The database is empty: loading the demo scenario …")
-            with transaction.atomic():
-                demo.load(now=timezone.now())
+            self.stdout.flush()
+            demo.load(now=timezone.now())
         if found != wanted:
             self.stdout.write(f"Port {wanted} on {host} is taken, so the site is on port {found}.")
         self._say_who_signs_in()
@@ -69,16 +61,16 @@ class Command(BaseCommand):
             self.stdout.write("Set BERTH_ACCORD_HOSTS to the names by which others call this machine.")
 
     def _say_who_signs_in(self) -> None:
-        log_ins = demo.LOG_INS if demo else ()
-        people = Person.objects.in_bulk([entry.username for entry in log_ins], field_name="username")
-        shown = [entry for entry in log_ins if entry.username in people]
-        if shown:
-            self.stdout.write(f"Demo log-ins, each with the secret “{demo.SECRET}” unless it was changed:")
-            for entry in shown:
-                person = people[entry.username]
-                of = person.organisation or "this installation"
-                self.stdout.write(f"  {entry.username:<16} {person.full_name}, {person.title or person.role}, {of}")
-        elif not Person.objects.exists():
+        people = Person.objects.select_related("organisation").in_bulk(
+            [entry.username for entry in demo.LOG_INS], field_name="username"
+        )
+        if people:
+            self.stdout.write(f"\nDemo log-ins, each with the secret {demo.SECRET} unless it was changed:")
+        for entry in demo.LOG_INS:
+            if person := people.get(entry.username):
+                of = f", {person.organisation} ({person.role})" if person.organisation else ""
+                self.stdout.write(f"  {person.username:<14} {person.full_name}, {person.title}{of}")
+        if not Person.objects.exists():
             self.stdout.write("Nobody can sign in yet; make the first administrator with: manage.py createsuperuser")
 
 
