@@ -1,0 +1,257 @@
+"""A pump's stated data as it is now: worn, with a thick liquid, tested at speeds that disagree, partly known."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pydantic import ValidationError
+
+from shared.calc.errors import InputError, OutOfRangeError
+from shared.facts import sentences
+from tests.compat.systems import POINTS_A, Document, coefficients, points, pump
+from vessels.calc.power import PowerData, shaft_power_w
+from vessels.calc.pump import pump_head, stack_curves
+from vessels.facts import PumpFacts
+from vessels.pump_curves import PumpData, ViscosityMethod, curves_of, pump_data
+
+HOUR_S = 3600.0
+WATER = 1e-6
+CORRECTED: ViscosityMethod = "ANSI/HI 9.6.7"
+
+# ANSI/HI 9.6.7, example 1: 110 m³/h, 77 m, 2,950 rpm, 68 %, oil of 120 mm²/s (inputs read in two open code files headed
+# as that example). The other points of the water curve are our own; only their ratios to the best flow are used.
+EXAMPLE_POINTS = [(0.0, 92.0, 30.0), (66.0, 87.0, 58.0), (88.0, 82.5, 65.0), (110.0, 77.0, 68.0), (132.0, 69.0, 66.0)]
+OIL = 120e-6
+
+
+def efficient(rows: list[tuple[float, float, float]], speed: float) -> Document:
+    """A curve of flow m³/h, head m and efficiency in percent."""
+    return {
+        "speed_rpm": speed,
+        "points": [{"flow_m3_per_h": q, "head_m": h, "efficiency_percent": e} for q, h, e in rows],
+    }
+
+
+def facts(curve: Document, **changes: Any) -> PumpFacts:
+    """A pump that has this curve."""
+    return PumpFacts.model_validate(
+        pump("P1", curve, least_speed_rpm=300.0, greatest_speed_rpm=curve["speed_rpm"], **changes)
+    )
+
+
+def example(**changes: Any) -> PumpFacts:
+    """The pump of the standard's example."""
+    return facts(efficient(EXAMPLE_POINTS, 2950.0), **changes)
+
+
+def head_m(data: PumpData, flow_m3_per_h: float, speed: float) -> float:
+    """Return the head of a pump's data."""
+    curves = stack_curves([data.curves])
+    return float(pump_head(curves, np.array([flow_m3_per_h / HOUR_S]), np.array([speed]))[0][0])
+
+
+def efficiency(data: PumpData, flow_m3_per_h: float) -> float:
+    """Return the efficiency of a pump's data at its tested speed, as a fraction."""
+    assert data.efficiency is not None
+    return float(data.efficiency.pieces.evaluate(np.array(flow_m3_per_h / HOUR_S))[0])
+
+
+def power_kw(data: PumpData, flow_m3_per_h: float, speed: float, density: float) -> float:
+    """Return the shaft power of a pump's data at its tested speed."""
+    assert data.efficiency is not None
+    single = PowerData(np.array(True), data.efficiency.pieces, np.array(speed), np.array(np.inf))
+    flow, head = np.array(flow_m3_per_h / HOUR_S), np.array(head_m(data, flow_m3_per_h, speed))
+    return float(shaft_power_w(single, flow, head, np.array(speed), np.array(density))) / 1e3
+
+
+def test_the_worked_example_of_the_standard_through_a_pumps_facts() -> None:
+    """Factors 0.938 on flow and head, 0.738 on efficiency; 103.2 m³/h, 72.2 m, 50.2 %, 36.4 kW at SG 0.90."""
+    oil = pump_data(example(), OIL, CORRECTED)
+    assert head_m(oil, 103.2, 2950.0) == pytest.approx(72.2, rel=5e-3)
+    assert efficiency(oil, 103.2) == pytest.approx(0.502, rel=5e-3)
+    assert power_kw(oil, 103.2, 2950.0, 900.0) == pytest.approx(36.4, rel=1e-2)
+    flow_factor = 0.938
+    for (flow, head, _), head_factor in zip(EXAMPLE_POINTS[1:], (0.958, 0.947, 0.938, 0.929), strict=True):
+        assert head_m(oil, flow * flow_factor, 2950.0) == pytest.approx(head * head_factor, rel=5e-3)
+    assert oil.notes == ()
+
+
+def test_the_head_at_no_flow_is_that_of_water() -> None:
+    """ANSI/HI 9.6.7: C_H = 1 - (1 - C_Q)(Q/Q_best)^0.75 is 1 at rest."""
+    assert head_m(pump_data(example(), OIL, CORRECTED), 0.0, 2950.0) == pytest.approx(92.0, rel=1e-12)
+
+
+def test_every_tested_speed_is_corrected_with_the_flow_of_best_efficiency_of_that_speed() -> None:
+    """A second curve that obeys the affinity laws: the same ratio of flow to best flow there, another B."""
+    slower = [(q * 0.5, h * 0.25, e) for q, h, e in EXAMPLE_POINTS]
+    both = pump("P1", points([]), curves=[efficient(EXAMPLE_POINTS, 2950.0), efficient(slower, 1475.0)])
+    oil = pump_data(PumpFacts.model_validate(both), OIL, CORRECTED)
+    b = 16.5 * 120.0**0.5 * (77.0 / 4.0) ** 0.0625 / (55.0**0.375 * 1475.0**0.25)
+    factor = 2.71 ** (-0.165 * np.log10(b) ** 3.15)
+    assert factor < 0.93
+    assert head_m(oil, 55.0 * factor, 1475.0) == pytest.approx(77.0 / 4.0 * factor, rel=1e-9)
+
+
+def test_a_thin_liquid_is_pumped_like_water_and_the_note_says_so() -> None:
+    oil = pump_data(example(), 3e-6, CORRECTED)
+    for flow, head, percent in EXAMPLE_POINTS:
+        assert head_m(oil, flow, 2950.0) == pytest.approx(head, rel=1e-12)
+        assert efficiency(oil, flow) == pytest.approx(percent / 100.0, rel=1e-12)
+    assert oil.notes == ("No. P1: The liquid is thin for this pump: no correction (B up to 1).",)
+
+
+def test_without_a_correction_a_thick_liquid_is_cautioned_with_its_b_and_a_thin_one_is_not() -> None:
+    as_tested = pump_data(example(), OIL, "as tested")
+    (note,) = as_tested.notes
+    assert "thick enough (B = 5.5 by ANSI/HI 9.6.7)" in note
+    assert "no correction is made" in note
+    assert head_m(as_tested, 110.0, 2950.0) == pytest.approx(77.0, rel=1e-12)
+    assert pump_data(example(), 3e-6, "as tested").notes == ()
+
+
+def test_from_b_of_40_the_correction_is_refused() -> None:
+    small = facts(efficient([(0.0, 34.0, 30.0), (10.0, 30.0, 55.0), (14.0, 25.0, 50.0)], 1450.0))
+    with pytest.raises(OutOfRangeError, match=r"Viscosity parameter B of the pump is 41\.\d; allowed: below 40"):
+        pump_data(small, 900e-6, CORRECTED)
+
+
+def test_a_correction_needs_points_within_twice_the_best_flow() -> None:
+    far = facts(points(POINTS_A), rated_flow_m3_per_h=200.0)
+    with pytest.raises(InputError) as refused:
+        pump_data(far, OIL, CORRECTED)
+    assert str(refused.value) == (
+        "No. P1: the viscosity correction holds up to twice the flow of best efficiency, 400 m³/h, and fewer than two"
+        " points of the curve at 1250 rpm lie there; give points there, or correct its efficiencies or its"
+        " rated_flow_m3_per_h."
+    )
+
+
+def test_the_rated_flow_stands_in_where_no_efficiency_is_stated() -> None:
+    bare = [{key: p[key] for key in ("flow_m3_per_h", "head_m")} for p in efficient(EXAMPLE_POINTS, 1.0)["points"]]
+    rated = facts({"speed_rpm": 2950.0, "points": bare}, rated_flow_m3_per_h=110.0)
+    oil = pump_data(rated, OIL, CORRECTED)
+    assert head_m(oil, 103.2, 2950.0) == pytest.approx(72.2, rel=5e-3)
+    assert oil.efficiency is None
+
+
+@given(st.floats(50.0, 110.0), st.floats(0.0, 132.0), st.floats(1000.0, 2950.0))
+@settings(max_examples=25)
+def test_a_worn_pump_keeps_its_share_of_the_head_at_every_flow_and_speed(
+    kept: float, flow: float, speed: float
+) -> None:
+    new, worn = pump_data(example(), WATER, "as tested"), pump_data(example(head_kept_percent=kept), WATER, "as tested")
+    assert head_m(worn, flow, speed) == pytest.approx(kept / 100.0 * head_m(new, flow, speed), rel=1e-9, abs=1e-9)
+
+
+def test_a_worn_pump_takes_the_power_of_a_new_one_at_the_same_flow() -> None:
+    """Our own reading of wear: the driver works as before, the lost head is lost inside the pump."""
+    new, worn = pump_data(example(), WATER, "as tested"), pump_data(example(head_kept_percent=90.0), WATER, "as tested")
+    for flow in (66.0, 95.0, 120.0):
+        assert power_kw(worn, flow, 2950.0, 900.0) == pytest.approx(power_kw(new, flow, 2950.0, 900.0), rel=1e-9)
+
+
+def test_wear_comes_on_top_of_the_viscosity_correction() -> None:
+    oil, worn = (pump_data(example(**wear), OIL, CORRECTED) for wear in ({}, {"head_kept_percent": 93.0}))
+    assert head_m(worn, 90.0, 2950.0) == pytest.approx(0.93 * head_m(oil, 90.0, 2950.0), rel=1e-9)
+
+
+def test_a_pump_that_is_as_on_its_curve_has_its_curve() -> None:
+    data = pump_data(facts(coefficients(155.0, (1800.0, 112.0), 1.85), head_kept_percent=100.0), WATER, "as tested")
+    assert head_m(data, 0.0, 1250.0) == pytest.approx(155.0, rel=1e-12)
+    assert head_m(data, 1800.0, 1250.0) == pytest.approx(112.0, rel=1e-12)
+
+
+def test_wear_on_a_curve_by_coefficients_follows_the_formula() -> None:
+    """The formula is sampled at 13 flows up to near its run-out; between them within a part in a thousand."""
+    stated = facts(coefficients(155.0, (1800.0, 112.0), 1.85), head_kept_percent=92.0)
+    worn, drop = pump_data(stated, WATER, "as tested"), (155.0 - 112.0) / 1800.0**1.85
+    for flow in np.linspace(0.0, 3000.0, 37):
+        assert head_m(worn, flow, 1250.0) == pytest.approx(0.92 * (155.0 - drop * flow**1.85), abs=1e-3 * 155.0)
+
+
+def test_tested_speeds_that_disagree_are_told_in_percent_of_head() -> None:
+    weaker = [(q * 0.8, h * 0.64 * 0.95) for q, h in POINTS_A]
+    both = pump("P1", points([]), curves=[points(POINTS_A), points(weaker, 1000.0)])
+    (note,) = pump_data(PumpFacts.model_validate(both), WATER, "as tested").notes
+    assert note.startswith("No. P1: the tested curves differ by up to 5.3 % of head from what the affinity laws")
+    agreeing = [(q * 0.8, h * 0.64 * 0.99) for q, h in POINTS_A]
+    both = pump("P1", points([]), curves=[points(POINTS_A), points(agreeing, 1000.0)])
+    assert pump_data(PumpFacts.model_validate(both), WATER, "as tested").notes == ()
+
+
+@pytest.mark.parametrize("kind", ["positive displacement", "eductor"])
+def test_what_is_not_centrifugal_is_neither_corrected_nor_compared(kind: str) -> None:
+    curve = points([(180.0, 120.0), (190.0, 60.0), (200.0, 0.0)], 300.0)
+    data = pump_data(facts(curve, kind=kind), 900e-6, CORRECTED)
+    assert data.notes == ()
+    assert head_m(data, 190.0, 300.0) == pytest.approx(60.0, rel=1e-12)
+    assert data.curves.displaces.all()
+
+
+def test_npsh_required_of_nought_is_a_value_and_a_missing_one_is_not() -> None:
+    curve = points([(0.0, 150.0), (1000.0, 140.0), (2000.0, 110.0)])
+    for point, npsh in zip(curve["points"], (0.0, None, 6.0), strict=True):
+        point["npsh_required_m"] = npsh
+    data = pump_data(facts(curve), WATER, "as tested")
+    assert data.npsh_required is not None
+    assert data.npsh_required.pieces.evaluate(np.array(0.0))[0] == pytest.approx(0.0, abs=1e-12)
+    curve["points"][0]["npsh_required_m"] = None
+    assert pump_data(facts(curve), WATER, "as tested").npsh_required is None
+
+
+def test_a_single_efficiency_makes_no_curve_of_it() -> None:
+    curve = points(POINTS_A)
+    curve["points"][2]["efficiency_percent"] = 78.0
+    assert pump_data(facts(curve), WATER, "as tested").efficiency is None
+
+
+def test_the_stated_curve_stays_as_it_was() -> None:
+    stated = example(head_kept_percent=80.0)
+    before = stated.model_dump()
+    pump_data(stated, OIL, CORRECTED)
+    assert stated.model_dump() == before
+    heads = pump_head(stack_curves([curves_of(stated)]), np.array([110.0 / HOUR_S]), np.array([2950.0]))[0]
+    assert heads[0] == pytest.approx(77.0, rel=1e-12)
+
+
+BAD: list[tuple[str, Document, str]] = [
+    (
+        "eductor with a range of speeds",
+        {"kind": "eductor", "least_speed_rpm": 800.0, "greatest_speed_rpm": 1250.0},
+        (
+            "an eductor has no speed: give least_speed_rpm and greatest_speed_rpm the speed_rpm of its curve, which"
+            " stands for its drive pressure."
+        ),
+    ),
+    (
+        "displacing pump by coefficients",
+        {"kind": "positive displacement", "curves": [coefficients(155.0, (1800.0, 112.0), 1.85)]},
+        "kind positive displacement is to be given by points, not by coefficients.",
+    ),
+    (
+        "continuous flows crossed",
+        {"least_continuous_flow_m3_per_h": 900.0, "greatest_continuous_flow_m3_per_h": 800.0},
+        "least_continuous_flow_m3_per_h 900 m³/h is not below greatest_continuous_flow_m3_per_h 800 m³/h.",
+    ),
+    (
+        "wear out of range",
+        {"head_kept_percent": 40.0},
+        "head_kept_percent is 40.0 %; allowed: 50 to 110 %.",
+    ),
+    (
+        "step of nothing",
+        {"speed_step_rpm": 0.0},
+        "speed_step_rpm is 0.0 rpm; allowed: 1 to 5,000 rpm.",
+    ),
+]
+
+
+@pytest.mark.parametrize(("changes", "sentence"), [entry[1:] for entry in BAD], ids=[entry[0] for entry in BAD])
+def test_each_mistake_gives_one_sentence(changes: Document, sentence: str) -> None:
+    with pytest.raises(ValidationError) as refused:
+        PumpFacts.model_validate(pump("P1", points(POINTS_A), **changes))
+    assert [found for _, found in sentences(refused.value)] == [sentence]
