@@ -8,6 +8,7 @@ from datetime import datetime
 import pytest
 from django.core.management import CommandError, call_command
 from django.db import connection, transaction
+from django.template import Context, Template
 from django.test import Client
 from django.urls import reverse
 
@@ -89,3 +90,28 @@ def test_the_command_checks_the_chain_and_its_status_says_the_outcome(capsys: py
     set_guard(connection)
     with pytest.raises(CommandError, match="row 61 was changed after it was written"):
         call_command("verify_trail")
+
+
+def test_a_row_is_written_in_words() -> None:
+    page = Template(
+        "{% load trail %}{% for key, value in facts.items %}{{ key|fact_name }}: {{ value|fact_words }}. {% endfor %}"
+    )
+    facts = {
+        "plan_number": 2,
+        "kept": True,
+        "values": {"at_rest_bar": "1.4", "sea": None},
+        "limits": ["a", "b"],
+        "c": [],
+    }
+    assert page.render(Context({"facts": facts})) == (
+        "plan number: 2. kept: yes. values: at rest bar 1.4; sea not known. limits: a, b. c: none. "
+    )
+
+
+def test_a_subject_leads_to_its_page(ship_officer: Person) -> None:
+    vessel = "vessel:0f8fad5b-d9cb-469f-a165-70867728950e"
+    page = Template("{% load trail %}{% subject_link vessel %} {% subject_link person %} {% subject_link other %}")
+    text = page.render(Context({"vessel": vessel, "person": ship_officer.subject, "other": "<b>:1"}))
+    assert f'<a href="/ships/{vessel[7:]}/" title="{vessel}">vessel 0f8fad5b…</a>' in text
+    assert ">person ship-officer</a>" in text
+    assert "<b>" not in text
