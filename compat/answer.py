@@ -164,7 +164,7 @@ def _outcome(case: CaseFile, arrays: CaseArrays, found: _Found, solved: SolvedAr
     if found.static_excess_pa[row] > 0:
         return "no operating point", _static_reason(case, float(solved.at_rest_pa_gauge[row, 0]) / BAR_PA)
     if found.point.flow_m3_per_s[row] * HOUR_S <= _NO_FLOW_M3_PER_H:
-        return "no operating point", _no_flow_reason(arrays, solved, row)
+        return "no operating point", _no_flow_reason(arrays, found, solved, row)
     throttled = float(found.point.throttled_head_m[row])
     if throttled > 0:
         return "throttling needed", (
@@ -187,11 +187,12 @@ def _static_reason(case: CaseFile, at_rest_bar: float) -> str:
     )
 
 
-def _no_flow_reason(arrays: CaseArrays, solved: SolvedArrays, row: int) -> str:
+def _no_flow_reason(arrays: CaseArrays, found: _Found, solved: SolvedArrays, row: int) -> str:
     here: Flags = arrays.system.pumps.count[row] > 0
     speed = solved.point.speed_rpm[row][here].max()
     held, needed = float(solved.shut_off_head_m[row]), float(solved.junction_head_at_rest_m[row])
-    if held > needed:
+    slowed = found.searched is not None and speed < arrays.rule.greatest_rpm[row][here].max()
+    if held > needed or slowed:
         return (
             "No flow is left within the limits of the pumps: the suction head available is too low;"
             " see the limits below."
