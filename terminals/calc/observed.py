@@ -50,6 +50,7 @@ def fit_observed(flow_m3_per_s: Array, head_m: Array) -> ObservedShore:
         bounds=([LEAST_EXPONENT], [GREATEST_EXPONENT]),
         xtol=1e-12,
         ftol=1e-12,
+        gtol=1e-15,  # it is scaled by the distance to a bound, and would end the search early beside one
     )
     candidates.append(_fitted(flow, head, float(found.x[0])))
     return min(candidates, key=lambda fitted: float(np.sum(fitted.residual_m**2)))
