@@ -22,7 +22,7 @@ from shared.facts import (
 )
 from shared.reading import DocumentError, decode_object, read_object
 from terminals.facts import BerthFacts
-from vessels.facts import MOST_PUMPS, Key, ShipFacts
+from vessels.facts import MOST_PUMPS, Key, PumpFacts, ShipFacts
 
 FORMAT = "berth-accord-case/1"
 KIND = "case file"
@@ -143,6 +143,8 @@ def _check_speeds(case: CaseFile) -> None:
             " State the agreed pressure, or state the speeds."
         )
     pumps = {pump.key: pump for pump in case.ship.pumps}
+    if not stated:
+        _check_common_range(case, [pumps[state.pump] for state in case.operation.pumps if state.running])
     for state in case.operation.pumps:
         if not (state.running and stated):
             continue
@@ -156,6 +158,24 @@ def _check_speeds(case: CaseFile) -> None:
                 f"operation.pumps: speed_rpm of pump {state.pump} is {state.speed_rpm:g} rpm;"
                 f" allowed: {pump.least_speed_rpm:g} to {pump.greatest_speed_rpm:g} rpm."
             )
+
+
+def _check_common_range(case: CaseFile, running: list[PumpFacts]) -> None:
+    """Refuse a common speed that no setting gives to all the pumps whose speed can be set."""
+    free = [pump for pump in running if pump.least_speed_rpm < pump.greatest_speed_rpm]
+    if len(free) < 2:
+        return
+    common = case.operation.speed == "one common speed"
+    scales = [1.0 if common else max(curve.speed_rpm for curve in pump.curves) for pump in free]
+    highest_least = max(range(len(free)), key=lambda i: free[i].least_speed_rpm / scales[i])
+    lowest_greatest = min(range(len(free)), key=lambda i: free[i].greatest_speed_rpm / scales[i])
+    fast, slow = free[highest_least], free[lowest_greatest]
+    if fast.least_speed_rpm / scales[highest_least] > slow.greatest_speed_rpm / scales[lowest_greatest]:
+        other = "one common fraction" if common else "as stated"
+        raise ValueError(
+            f"operation.speed is {case.operation.speed!r}, but pump {fast.key} runs from {fast.least_speed_rpm:g} rpm"
+            f" and pump {slow.key} only up to {slow.greatest_speed_rpm:g} rpm; choose {other!r}, or stop one of them."
+        )
 
 
 def _check_levels(case: CaseFile) -> None:

@@ -137,7 +137,17 @@ def speed_rule(rows: PumpRows) -> SpeedRule:
         own = [limit.speed_rpm for limit in case.own_limits if limit.speed_rpm is not None]
         return float(max(min([kind.pump.greatest_speed_rpm, *own]), kind.pump.least_speed_rpm))
 
-    return SpeedRule(rows.array(scale), rows.array(lambda _, kind: kind.pump.least_speed_rpm), rows.array(greatest))
+    scales, least, most = rows.array(scale), rows.array(lambda _, kind: kind.pump.least_speed_rpm), rows.array(greatest)
+    free = least < most
+    # Pumps that share a speed share its range too; one of a single speed runs at that, whatever the others do.
+    common_least = np.where(free, least / scales, -np.inf).max(-1, keepdims=True)
+    common_most = np.where(free, most / scales, np.inf).min(-1, keepdims=True)
+    common_most = np.maximum(common_most, common_least)
+    return SpeedRule(
+        scales,
+        np.where(free, np.maximum(least, common_least * scales), least),
+        np.where(free, np.minimum(most, common_most * scales), most),
+    )
 
 
 def speed_steps(rows: PumpRows) -> Array:

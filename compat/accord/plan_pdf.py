@@ -25,7 +25,7 @@ INSTALL_LINE = (
     "apt-get install -y --no-install-recommends libpango-1.0-0 libpangoft2-1.0-0 libharfbuzz-subset0 fonts-dejavu-core"
 )
 DATA_FILE_NAME = "plan.json"
-_STYLE = "plan.css"
+_STYLES = ("plan.css", "plan_tables.css")
 
 
 class PdfUnavailableError(AccordError):
@@ -82,7 +82,8 @@ def _no_fetching(weasyprint: ModuleType) -> Any:
 
 
 def _style_text() -> str:
-    return (Path(settings.BASE_DIR) / "templates" / "static" / _STYLE).read_text(encoding="utf-8")
+    folder = Path(settings.BASE_DIR) / "templates" / "static"
+    return "\n".join((folder / name).read_text(encoding="utf-8") for name in _STYLES)
 
 
 def _data_address(svg: bytes) -> str:

@@ -93,7 +93,9 @@ def cases(draw: Any, *, free: bool = True) -> Document:
         state["speed_rpm"] = min(max(state["speed_rpm"], p["least_speed_rpm"]), p["greatest_speed_rpm"])
     stated["berth"]["receiving_rate_m3_per_h"] = draw(st.none() | st.floats(500.0, 10_000.0))
     if free:
-        stated["operation"]["speed"] = draw(st.sampled_from(["one common speed", "one common fraction"]))
+        shared = max(p["least_speed_rpm"] for p in all_pumps) <= min(p["greatest_speed_rpm"] for p in all_pumps)
+        rules = ["one common fraction", "one common speed"] if shared else ["one common fraction"]
+        stated["operation"]["speed"] = draw(st.sampled_from(rules))
         stated["agreed"]["manifold_pressure_bar_gauge"] = draw(st.floats(1.0, 15.0))
         for state in stated["operation"]["pumps"]:
             del state["speed_rpm"]

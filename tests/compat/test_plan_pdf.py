@@ -229,7 +229,8 @@ def test_pumps_at_different_speeds_show_the_lowest_and_the_highest() -> None:
 
 
 def test_the_style_sheet_names_only_fonts_of_the_install_line() -> None:
-    style = (Path(__file__).parent.parent.parent / "templates" / "static" / "plan.css").read_text(encoding="utf-8")
+    folder = Path(__file__).parent.parent.parent / "templates" / "static"
+    style = "".join(path.read_text(encoding="utf-8") for path in sorted(folder.glob("plan*.css")))
     assert set(re.findall(r'"(DejaVu[^"]*)"', style)) == {"DejaVu Sans", "DejaVu Sans Mono"}
     assert "url(" not in style
     assert "@import" not in style

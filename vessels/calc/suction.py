@@ -38,9 +38,9 @@ def npsh_required_m(limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Arra
 
 
 def suction_margin_m(group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array) -> Array:
-    """Return NPSH available less required in m; infinite where it is not known or the pump stands at no flow."""
+    """Return NPSH available less required in m; infinite where it is not known."""
     left = npsh_available_m(group, limits, flow_m3_per_s) - npsh_required_m(limits, flow_m3_per_s, speed_rpm)
-    return np.where(limits.known & (flow_m3_per_s > 0), left, np.inf)
+    return np.where(limits.known, left, np.inf)
 
 
 def level_to_spare_m(
