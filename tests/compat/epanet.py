@@ -44,6 +44,7 @@ class NetworkAnswer:
     suction_bar_gauge: dict[str, float]
     discharge_bar_gauge: dict[str, float]
     profile_bar_gauge: list[float]
+    tank_flow_m3_per_h: dict[str, float]
 
 
 def stated_head_m(pump: PumpFacts, flow_m3_per_h: np.ndarray) -> np.ndarray:
@@ -144,16 +145,42 @@ class _Builder:
             start = end
         self.profile.append(start)
 
-    def shore(self) -> None:
-        """Add every single arm and each shore segment, up to a reservoir at the stated end."""
+    def shore_end(self) -> None:
+        """Add the node ``shore``: a reservoir, or a junction from which pipes lead to several."""
         line, end = self.case.berth.shore_line, self.case.berth.shore_end
         last_elevation = line[-1].end_elevation_m if line else self.case.berth.arm_shore_end_elevation_m
+        if end.tanks:
+            self.junction("shore", last_elevation)
+            for i, branch in enumerate(end.tanks):
+                gas_head = branch.gas_pressure_bar_gauge * 1e5 / self.weight
+                self.network.add_reservoir(f"receiver-{i}", base_head=branch.surface_elevation_m + gas_head)
+                self.pipe(f"branch-{i}", "shore", f"receiver-{i}", branch)
+            return
         if end.tank is not None:
             head = end.tank.surface_elevation_m + end.tank.gas_pressure_bar_gauge * 1e5 / self.weight
         else:
             assert end.back_pressure_bar_gauge is not None
             head = last_elevation + end.back_pressure_bar_gauge * 1e5 / self.weight
         self.network.add_reservoir("shore", base_head=head)
+
+    def booster(self, start: str, elevation_m: float) -> str:
+        """Add the booster pump behind a node and return the node behind the booster."""
+        booster = self.case.berth.booster
+        assert booster is not None
+        flows, heads = [p.flow_m3_per_h for p in booster.points], [p.head_m for p in booster.points]
+        fine = np.linspace(flows[0], flows[-1], _CURVE_POINTS)
+        self.network.add_curve(
+            "booster", "HEAD", list(zip(fine / HOUR_S, PchipInterpolator(flows, heads)(fine), strict=True))
+        )
+        self.network.add_pump(
+            "booster", start, self.junction("boosted", elevation_m), pump_type="HEAD", pump_parameter="booster"
+        )
+        return "boosted"
+
+    def shore(self) -> None:
+        """Add every single arm and each shore segment, up to the stated end."""
+        self.shore_end()
+        line = self.case.berth.shore_line
         manifold = self.profile[-1]
         jetty = self.junction("jetty", self.case.berth.arm_shore_end_elevation_m) if line else "shore"
         for i, arm in enumerate(self.case.berth.arms):
@@ -162,6 +189,9 @@ class _Builder:
         start = jetty
         self.profile.append(start)
         for i, segment in enumerate(line):
+            if self.case.berth.booster is not None and self.case.berth.booster.feeds_segment == segment.name:
+                before = line[i - 1].end_elevation_m if i else self.case.berth.arm_shore_end_elevation_m
+                start = self.booster(start, before)
             finish = "shore" if i == len(line) - 1 else self.junction(f"shore-{i}", segment.end_elevation_m)
             self.pipe(f"shore-pipe-{i}", start, finish, segment)
             start = finish
@@ -218,6 +248,9 @@ def solve(case: CaseFile, speed_rpm: dict[str, float], folder: Path) -> NetworkA
         suction_bar_gauge=suction,
         discharge_bar_gauge=discharge,
         profile_bar_gauge=profile,
+        tank_flow_m3_per_h={
+            tank.name: float(flows[f"branch-{i}"]) for i, tank in enumerate(case.berth.shore_end.tanks)
+        },
     )
 
 
