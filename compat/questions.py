@@ -64,7 +64,7 @@ def cautions_of(case: CaseFile, readings: Readings, data: Sequence[PumpData], li
         for tank in readings.tanks
         if tank.flow_m3_per_h < 0
     ]
-    raised += [*_tank_cautions(case, liquid), *_booster_cautions(readings), *_drive_cautions(case)]
+    raised += [*_tank_cautions(case, liquid), *_line_cautions(readings), *_drive_cautions(case)]
     return (*STANDING_CAUTIONS, *notes, *raised, *fit_cautions(case, readings.total_flow_m3_per_h))
 
 
@@ -79,7 +79,13 @@ def _tank_cautions(case: CaseFile, liquid: Liquid) -> Iterator[str]:
             )
 
 
-def _booster_cautions(readings: Readings) -> Iterator[str]:
+def _line_cautions(readings: Readings) -> Iterator[str]:
+    for point in readings.profile:
+        if point.pressure_bar_gauge * BAR_PA <= -ATMOSPHERE_PA:
+            yield (
+                f"The pressure at the end of {point.name} would be below a vacuum: the line runs slack there, and the"
+                " rate is not to be trusted."
+            )
     booster = readings.booster
     if booster is not None and booster.beyond_curve:
         yield (
