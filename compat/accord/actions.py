@@ -10,6 +10,7 @@ from compat.accord.bargaining import take_back_proposal as take_back_proposal
 from compat.accord.issuing import issue_pdf as issue_pdf
 from compat.accord.opening import open_accord as open_accord
 from compat.accord.opening import open_amendment as open_amendment
+from compat.accord.opening import rearrange as rearrange
 from compat.accord.settling import settle as settle
 from compat.accord.settling import take_back as take_back
 from compat.accord.settling import withdraw as withdraw

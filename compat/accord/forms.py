@@ -12,7 +12,7 @@ from django import forms
 
 from compat.accord.checklist.conditions import CONDITION_LABELS, TransferConditions
 from compat.accord.checklist.item import AskedValue, Item
-from compat.accord.models import AnswerChoice, AuditGrant, ChecklistAnswer
+from compat.accord.models import Accord, AnswerChoice, AuditGrant, ChecklistAnswer
 from compat.accord.moving import LONGEST_REASON
 from compat.accord.opening import LONGEST_PLACE
 from compat.accord.signing import LONGEST_TITLE
@@ -164,14 +164,15 @@ def _as_text(value: Any) -> str:
     return str(value or "").strip()
 
 
-class OpenForm(forms.Form):
-    """Where and when, what the transfer is, and whether the assessed values go on the table at once."""
+class ArrangeForm(forms.Form):
+    """Where and when the transfer takes place, and what it is."""
 
-    place = forms.CharField(label="Place of the transfer", max_length=LONGEST_PLACE)
-    planned_start = MomentField(label="Planned start (UTC)")
-    propose = forms.BooleanField(
-        label="Put the values of the assessment on the table for our side", required=False, initial=True
+    place = forms.CharField(
+        label="Place of the transfer",
+        max_length=LONGEST_PLACE,
+        error_messages={"required": "Place is missing; name where the transfer takes place."},
     )
+    planned_start = MomentField(label="Planned start (UTC)")
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -191,6 +192,19 @@ class OpenForm(forms.Form):
         return TransferConditions.from_document(
             {key: said.get(self.cleaned_data[f"is_{key}"]) for key in ASKED_CONDITIONS}
         )
+
+
+class OpenForm(ArrangeForm):
+    """The same at opening, and whether the values of the case go on the table at once."""
+
+    propose = forms.BooleanField(label="Put these values on the table for our side", required=False, initial=True)
+
+
+def arrange_form(accord: Accord, data: Any = None) -> ArrangeForm:
+    """Return the form with what is arranged now."""
+    said = {True: "yes", False: "no", None: ""}
+    stated = {f"is_{key}": said[value] for key, value in accord.conditions.items() if key in ASKED_CONDITIONS}
+    return ArrangeForm(data, initial={"place": accord.place, "planned_start": accord.planned_start, **stated})
 
 
 class ReasonForm(forms.Form):

@@ -13,7 +13,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
 from compat.accord import actions
-from compat.accord.forms import AmendForm, AuditorForm, ReasonForm, sign_form
+from compat.accord.forms import AmendForm, AuditorForm, ReasonForm, arrange_form, sign_form
 from compat.accord.models import Accord, AnswerChoice
 from compat.accord.pages import accord_of, address_of
 from compat.accord.permissions import check_acting_side
@@ -167,6 +167,27 @@ def amend(request: HttpRequest, public_id: UUID) -> HttpResponse:
             )
             return redirect("accord", amendment.public_id)
     return render(request, "accord/amend.html", {"accord": accord, "form": form})
+
+
+@form_page
+def arrange(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Change place, time and conditions while the accord is on the table."""
+    accord, person = accord_of(request, public_id), person_of(request)
+    check_acting_side(person, accord)
+    form = arrange_form(accord, request.POST or None)
+    if form.is_valid():
+        with refusals_on(form):
+            actions.rearrange(
+                by=person,
+                now=timezone.now(),
+                accord=accord,
+                place=form.cleaned_data["place"],
+                planned_start=form.cleaned_data["planned_start"],
+                conditions=form.conditions(),
+            )
+            messages.success(request, "Changed. The other side sees it here and in the trail.")
+            return redirect(address_of(accord, "parties"))
+    return render(request, "accord/arrange.html", {"accord": accord, "form": form})
 
 
 @require_POST

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 from django.db import IntegrityError, transaction
 
@@ -14,7 +15,7 @@ from compat.accord.bargaining import propose_value, standing
 from compat.accord.checklist.conditions import Connection, TransferConditions
 from compat.accord.checklist.item import Side
 from compat.accord.models import Accord, AuditGrant, ChecklistAnswer, ValueProposal
-from compat.accord.moving import MeanwhileError, checked_reason, locked
+from compat.accord.moving import MeanwhileError, check_on_table, checked_reason, locked
 from compat.accord.permissions import check_acting_side
 from compat.accord.states import State
 from compat.accord.values import DEFINITIONS
@@ -165,6 +166,44 @@ def proposals_of(case: CaseFile) -> dict[str, Decimal]:
     """Return the values that a case states as agreed, by key, for an opening side to put on the table."""
     stated = {key: getattr(case.agreed, key, None) for key in DEFINITIONS}
     return {key: Decimal(str(value)) for key, value in stated.items() if value is not None}
+
+
+@transaction.atomic
+def rearrange(
+    *, by: Person, now: datetime, accord: Accord, place: str, planned_start: datetime, conditions: TransferConditions
+) -> Accord:
+    """Change where and when the transfer takes place and what it is, while the accord is on the table.
+
+    Answers to items that no longer apply stay on file and are left out of the plan.
+    """
+    side = check_acting_side(by, accord)
+    accord = locked(accord)
+    check_on_table(accord)
+    changes = {
+        "place": _checked_place(place),
+        "planned_start": _checked_start(planned_start),
+        "conditions": conditions_of(accord.case_file(), conditions).document(),
+    }
+    facts = _what_changed(accord, changes)
+    if not facts:
+        raise InputError("Nothing differs from what is arranged already, so nothing was changed.")
+    Accord.objects.filter(pk=accord.pk).update(**changes)
+    accord.refresh_from_db()
+    record(act="accord rearranged", by=by, now=now, subject=accord.subject, facts={"side": str(side), **facts})
+    return accord
+
+
+def _what_changed(accord: Accord, changes: Mapping[str, Any]) -> dict[str, Fact]:
+    facts: dict[str, Fact] = {}
+    if changes["place"] != accord.place:
+        facts["place"] = changes["place"]
+    if changes["planned_start"] != accord.planned_start:
+        facts["planned_start"] = changes["planned_start"].isoformat()
+    new = changes["conditions"]
+    differing = {key: value for key, value in new.items() if value != accord.conditions.get(key)}
+    if differing:
+        facts["conditions"] = differing
+    return facts
 
 
 def conditions_of(case: CaseFile, stated: TransferConditions) -> TransferConditions:

@@ -28,6 +28,7 @@ urlpatterns = [
     path("<uuid:public_id>/sign/", move_views.sign, name="accord-sign"),
     path("<uuid:public_id>/take-back/", move_views.take_back, name="accord-take-back"),
     path("<uuid:public_id>/withdraw/", move_views.withdraw, name="accord-withdraw"),
+    path("<uuid:public_id>/arrangements/", move_views.arrange, name="accord-arrange"),
     path("<uuid:public_id>/amend/", move_views.amend, name="accord-amend"),
     path("<uuid:public_id>/auditors/", move_views.auditor_add, name="accord-auditor-add"),
     path("<uuid:public_id>/auditors/<int:number>/end/", move_views.auditor_end, name="accord-auditor-end"),

@@ -44,7 +44,10 @@ def open_accord(ship: Person, terminal: Person, *, by: Person | None = None, **c
     assert ship.organisation is not None
     assert terminal.organisation is not None
     shared = changes.pop("line_data_shared", True)
-    names = {"name": changes.pop("ship_name", "Astrid Halvard")}, {"name": changes.pop("berth_name", "Outer berth")}
+    ship_name, berth_name = changes.pop("ship_name", "Astrid Halvard"), changes.pop("berth_name", "Outer berth")
+    names: tuple[dict[str, Any], dict[str, Any]] = ({"name": ship_name}, {"name": berth_name})
+    if ship_name != "Astrid Halvard":
+        names[0]["imo_number"] = None
     vessel = make_vessel(ship.organisation, ship, **names[0])
     berth = make_berth(terminal.organisation, terminal, line_data_shared=shared, **names[1])
     given: dict[str, Any] = {
@@ -120,9 +123,9 @@ def sign(accord: Accord, by: Person, *, now: datetime = NOW, secret: str = SECRE
     return actions.sign(by=by, now=now, accord=accord, secret=secret, title=by.title, seen_sha256=accord.payload_sha256)
 
 
-def bring_to(state: State, ship: Person, terminal: Person) -> Accord:
+def bring_to(state: State, ship: Person, terminal: Person, **changes: Any) -> Accord:
     """Open an accord and take it to ``state``."""
-    accord = open_accord(ship, terminal)
+    accord = open_accord(ship, terminal, **changes)
     if state is State.WITHDRAWN:
         return actions.withdraw(by=ship, now=NOW, accord=accord, reason="The ship goes elsewhere.")
     if state is State.ON_TABLE:

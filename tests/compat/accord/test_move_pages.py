@@ -152,3 +152,19 @@ def test_a_plan_is_amended_from_its_page(ship_officer: Person, terminal_officer:
     sign(amendment, ship_officer)
     sign(amendment, terminal_officer)
     assert "Plan 1 no longer holds" in client.get(address(accord)).text
+
+
+def test_place_and_time_are_changed_from_the_page(
+    accord: Accord, ship_officer: Person, terminal_officer: Person, client_of: ClientOf
+) -> None:
+    client = client_of(terminal_officer)
+    page = client.get(address(accord, "accord-arrange"))
+    assert f'value="{accord.place}"' in page.text
+    empty = client.post(address(accord, "accord-arrange"), {"place": "", "planned_start": "2031-04-16T06:00"})
+    assert "Place is missing; name where the transfer takes place." in empty.text
+    values = {"place": "Port Merrow, Inner berth", "planned_start": "2031-04-16T06:00", "is_pump_room": "yes"}
+    answer = follow(client, address(accord, "accord-arrange"), **values)
+    assert told(answer) == ["Changed. The other side sees it here and in the trail."]
+    accord.refresh_from_db()
+    assert accord.place == "Port Merrow, Inner berth"
+    assert accord.transfer_conditions().night is None

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+import json
+from dataclasses import replace
+from datetime import datetime, timedelta
 from decimal import Decimal
 from typing import Any
 
@@ -11,6 +13,7 @@ import pytest
 from compat.accord import actions
 from compat.accord.answering import latest_answers
 from compat.accord.bargaining import standing
+from compat.accord.checklist import items_before_signing
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.models import Accord
 from compat.accord.moving import MeanwhileError
@@ -23,7 +26,7 @@ from shared.permissions import NotAllowedError
 from shared.trail import facts_of
 from terminals.models import BerthRevision
 from tests.builders import NOW, berth_facts, case_document, pump_facts, ship_facts
-from tests.compat.accord.building import CONDITIONS, PRESSURE, VALUES, bring_to, open_accord
+from tests.compat.accord.building import CONDITIONS, PRESSURE, VALUES, agree, bring_to, open_accord, write_answers
 from vessels.models import VesselRevision
 
 
@@ -228,3 +231,59 @@ def test_another_accord_like_an_earlier_one_stands_on_the_newest_facts(
         planned_start=NOW,
     )
     assert (again.plan_number, again.amends) == (1, None)
+
+
+def rearrange(accord: Accord, by: Person, **changes: Any) -> Accord:
+    given: dict[str, Any] = {"place": accord.place, "planned_start": accord.planned_start, "conditions": CONDITIONS}
+    return actions.rearrange(by=by, now=NOW, accord=accord, **{**given, **changes})
+
+
+def test_place_time_and_conditions_change_while_on_the_table(ship_officer: Person, terminal_officer: Person) -> None:
+    accord = open_accord(ship_officer, terminal_officer)
+    later = accord.planned_start + timedelta(hours=3)
+    rearrange(accord, terminal_officer, planned_start=later, conditions=replace(CONDITIONS, crude_oil_washing=True))
+    accord.refresh_from_db()
+    assert accord.planned_start == later
+    assert "agree.cow-plan" in [item.key for item in items_before_signing(accord.transfer_conditions())]
+    row = TrailRow.objects.get(subject=accord.subject, act="accord rearranged")
+    assert facts_of(row) == {
+        "side": "terminal",
+        "planned_start": later.isoformat(),
+        "conditions": {"crude_oil_washing": True},
+    }
+
+
+def test_an_answer_to_an_item_that_no_longer_applies_stays_out_of_the_plan(
+    ship_officer: Person, terminal_officer: Person
+) -> None:
+    accord = open_accord(ship_officer, terminal_officer, conditions=replace(CONDITIONS, notice_required=True))
+    agree(accord, ship_officer, terminal_officer)
+    write_answers(accord, ship_officer, terminal_officer)
+    accord = rearrange(accord, ship_officer)
+    actions.settle(by=ship_officer, now=NOW, accord=accord)
+    accord.refresh_from_db()
+    payload = json.loads(bytes(accord.payload or b""))
+    assert "term.authority-notified" not in [item["key"] for item in payload["checklist"]["items"]]
+    assert accord.answers.filter(item_key="term.authority-notified").exists()
+
+
+def test_rearranging_nothing_is_refused(ship_officer: Person, terminal_officer: Person) -> None:
+    accord = open_accord(ship_officer, terminal_officer)
+    with pytest.raises(InputError, match="Nothing differs"):
+        rearrange(accord, ship_officer)
+
+
+@pytest.mark.parametrize("state", [state for state in State if state is not State.ON_TABLE])
+def test_nothing_is_rearranged_once_settled(state: State, ship_officer: Person, terminal_officer: Person) -> None:
+    accord = bring_to(state, ship_officer, terminal_officer)
+    with pytest.raises(MeanwhileError, match=f"This accord is {state}"):
+        rearrange(accord, ship_officer, place="Elsewhere")
+
+
+@pytest.mark.parametrize("who", ["ship_reader", "terminal_reader", "auditor", "stranger", "other_terminal_officer"])
+def test_who_may_not_rearrange(
+    who: str, ship_officer: Person, terminal_officer: Person, request: pytest.FixtureRequest
+) -> None:
+    accord = open_accord(ship_officer, terminal_officer)
+    with pytest.raises(NotAllowedError):
+        rearrange(accord, request.getfixturevalue(who), place="Elsewhere")
