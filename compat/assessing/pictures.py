@@ -17,6 +17,7 @@ from shared.quantities import figure as figure_text
 
 _DASHES = ("solid", (0, (7, 2)), (0, (2, 1.6)), (0, (7, 2, 1.5, 2)))
 _SHORE_DASH = (0, (12, 2, 2, 2))
+_LABEL_HEIGHT = 0.93  # of the picture, so that a label on a rising line stays below the title
 _LIMIT_DASH = (0, (1, 1.2))
 _TWIN = {"kgf/cm²": "bar"}  # what stands on the other side of the picture: bar beside kgf/cm², kgf/cm² beside the rest
 
@@ -104,7 +105,7 @@ def _line(
     rising: bool = False,
 ) -> None:
     axes.plot(flows, pressures, color=colour, linewidth=2.5 if rising else 1.9, linestyle=dash)
-    right, top = axes.get_xlim()[1], axes.get_ylim()[1]
+    right, top = axes.get_xlim()[1], axes.get_ylim()[1] * (_LABEL_HEIGHT if rising else 1.0)
     inside = [at for at in zip(flows, pressures, strict=True) if at[0] <= right and 0 <= at[1] <= top]
     if not inside:
         return
