@@ -11,7 +11,6 @@ from compat.accord.checklist import items_before_signing
 from compat.accord.checklist.item import Side
 from compat.accord.engine import warnings, work_out
 from compat.accord.models import Accord
-from compat.accord.plan_diagram import diagram_document
 from compat.accord.plan_inputs import (
     PlanAct,
     PlanFacts,
@@ -25,6 +24,7 @@ from compat.accord.plan_inputs import (
 )
 from compat.accord.values import DEFINITIONS, case_with
 from compat.case_file import case_document, check_case
+from compat.diagram_document import diagram_document
 from compat.withholding import without_line_data
 from shared.calc.errors import InputError
 from shared.models import Person

@@ -21,7 +21,6 @@ from compat.accord.models import Accord, Plan
 from compat.accord.opening import OpeningSource, assessment_source, earlier_source, proposals_of
 from compat.accord.pages import accord_of, accord_page, address_of
 from compat.accord.permissions import check_sees_line_data, side_of
-from compat.accord.plan_diagram import diagram_document
 from compat.accord.plan_file import envelope
 from compat.accord.plan_pdf import plan_pdf
 from compat.accord.signing import public_key_pem
@@ -31,6 +30,7 @@ from compat.answer import answer_case
 from compat.assessing.pictures import line_picture, operating_picture
 from compat.assessing.queries import assessments_seen_by
 from compat.case_file import CaseFile, case_document, check_case
+from compat.diagram_document import diagram_document
 from shared.calc.errors import AccordError
 from shared.http import get_or_404, person_of, refusals_on, refusals_told
 from shared.lists import listing

@@ -45,7 +45,7 @@ class _Scale:
 def operating_picture(diagram: Mapping[str, Any], *, title: str, units: PictureUnits | None = None) -> bytes:
     """Draw manifold pressure over rate: pumps together at several speeds, shore, operating point, limits agreed.
 
-    ``diagram`` is a document of ``compat.accord.plan_diagram.diagram_document``. Returns SVG bytes.
+    ``diagram`` is a document of ``compat.diagram_document.diagram_document``. Returns SVG bytes.
     """
     units = units or PictureUnits()
     rate, pressure = _Scale("m³/h", units.flow), _Scale("bar", units.pressure)
@@ -82,6 +82,8 @@ def line_picture(profile: Sequence[Mapping[str, Any]], *, title: str, units: Pic
 
 
 def _speed_label(line: Mapping[str, Any]) -> str:
+    if line.get("speed_rpm") is not None:
+        return f"{figure_text(float(line['speed_rpm']), 'rpm')} rpm"
     fraction = float(line["speed_fraction"])
     return "pumps at this speed" if fraction == 1 else f"at {fraction:.0%} of it"
 

@@ -13,7 +13,6 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from compat.accord.checklist import required_before_signing
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Item, Side
-from compat.accord.plan_diagram import diagram_document
 from compat.accord.plan_document import STATEMENTS, plan_bytes, plan_payload
 from compat.accord.plan_file import SignedStatement, envelope, signature_statement
 from compat.accord.plan_inputs import (
@@ -30,6 +29,7 @@ from compat.accord.plan_inputs import (
 from compat.answer import answer_case
 from compat.case_file import case_document as document_of
 from compat.case_file import check_case
+from compat.diagram_document import diagram_document
 from shared.canonical import sha256_hex
 from shared.signing import SigningKey
 from tests.builders import case_document

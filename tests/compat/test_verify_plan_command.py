@@ -107,7 +107,7 @@ def test_an_installation_without_a_key_says_how_to_make_one(tmp_path: Path, sett
 
 @pytest.mark.parametrize(
     "module",
-    ["checklist", "plan_document", "plan_file", "plan_inputs", "plan_diagram", "plan_view", "verifying"],
+    ["checklist", "plan_document", "plan_file", "plan_inputs", "plan_view", "verifying"],
 )
 def test_what_makes_and_verifies_a_plan_loads_no_django(module: str) -> None:
     code = f"import sys, compat.accord.{module}; sys.exit('django' in sys.modules)"

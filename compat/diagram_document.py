@@ -1,4 +1,4 @@
-"""The operating diagram as numbers that go into a plan (pure: no Django)."""
+"""The operating diagram as a document: what pages draw and what goes into a plan (pure: no Django)."""
 
 from __future__ import annotations
 
