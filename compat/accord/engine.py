@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import lru_cache
 from typing import Any
 
 from compat.accord.values import DEFINITIONS, case_with, definition_of
@@ -19,6 +21,7 @@ from shared.quantities import display
 PRESSURE = "manifold_pressure_bar_gauge"
 HIGHEST_RATE = "highest_rate_m3_per_h"
 START_RATE = "start_rate_m3_per_h"
+ANSWERS_KEPT = 200
 _ONLY_REPORTED = ("shut-valve", "slack-line", "least-flow-")
 """How keys of limits begin that no lower value keeps: where exceeded, the plan warns and nothing is refused."""
 
@@ -47,10 +50,15 @@ def work_out(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> Worked:
     if PRESSURE not in values and case["operation"]["speed"] != "as stated":
         return Worked(values, None, ("The answer follows as soon as a highest manifold pressure is on the table.",))
     try:
-        stated = check_case(case_with(case, values), "With these values the case")
+        return Worked(values, _answered(json.dumps(case_with(case, values), sort_keys=True)))
     except CaseError as error:
         return Worked(values, None, tuple(error.problems))
-    return Worked(values, answer_case(stated).document())
+
+
+@lru_cache(maxsize=ANSWERS_KEPT)
+def _answered(case_text: str) -> dict[str, Any]:
+    """Answer a case once: a page asks for the same values several times. The document is shared; nobody changes it."""
+    return answer_case(check_case(json.loads(case_text), "With these values the case")).document()
 
 
 def refusals(case: Mapping[str, Any], key: str, value: Decimal, others: Mapping[str, Decimal]) -> list[str]:

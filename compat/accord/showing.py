@@ -18,7 +18,7 @@ from compat.accord.progress import SideProgress, progress_of
 from compat.accord.queries import ValueRow, value_rows
 from compat.accord.states import State
 from compat.accord.values import ValueDefinition
-from compat.assessing.showing import Glance, LimitLine, glance, limit_lines
+from compat.assessing.showing import Glance, glance
 from compat.withholding import without_line_data
 from shared.models import Person
 
@@ -58,7 +58,6 @@ class Table:
     cards: tuple[ValueCard, ...]
     worked: Worked
     meaning: Meaning
-    limits: tuple[LimitLine, ...]
     agreed_only: Meaning | None
 
 
@@ -76,7 +75,6 @@ def table_of(
         cards=tuple(_card(accord, row, person, acts, stand, line_data, bound or {}) for row in rows),
         worked=worked,
         meaning=_meaning(accord, worked),
-        limits=tuple(limit_lines(worked.answer)) if worked.answer else (),
         agreed_only=_meaning(accord, _withheld(work_out(accord.case, agreed), line_data=line_data))
         if agreed and agreed != on_table
         else None,
