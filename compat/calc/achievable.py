@@ -30,7 +30,7 @@ _SLOPE_STEP = 1e-6
 class FlowLimits:
     """What is allowed; infinity where a limit is absent or not known.
 
-    ``flow_m3_per_s`` (cases,): least of all caps on the total flow. ``pressure_pa_gauge``
+    ``flow_m3_per_s`` (cases,): least of all caps on the pumps' total flow. ``pressure_pa_gauge``
     (cases, points): at manifold, arm end and segment ends. ``booster_pa_gauge`` (cases, 1): behind the booster pump,
     (cases, 0) without any. ``arm_flow_m3_per_s`` (cases, kinds of arm): through one arm. ``pump_flow_m3_per_s``
     (cases, kinds of pump).
@@ -89,7 +89,7 @@ def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array
     def room(flow: Array) -> tuple[Array, Array]:
         pressure, slope = system.point_pressures(flow)
         boosted, boosted_slope = system.booster_pressure(flow)
-        arms, arms_slope = arm_flows(system.berth, flow)
+        arms, arms_slope = arm_flows(system.berth, system.ashore(flow))
         excess = np.concatenate(
             [
                 (pressure - limits.pressure_pa_gauge) / _BAR_PA,

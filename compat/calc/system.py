@@ -18,6 +18,7 @@ class ShipShore:
     """Cases side by side; every array has the cases on its first axis, elevations on one zero.
 
     ``point_elevation_m`` holds manifold, arm end and each segment end: (cases, 2 + segments).
+    ``drawn_off_m3_per_s`` (cases,) leaves where the pumps meet, for washing tanks; None where nothing does.
     """
 
     pumps: PumpGroup
@@ -26,6 +27,13 @@ class ShipShore:
     point_elevation_m: Array
     density_kg_per_m3: Array
     viscosity_m2_per_s: Array
+    drawn_off_m3_per_s: Array | None = None
+
+    def ashore(self, flow_m3_per_s: Array) -> Array:
+        """Return what of the pumps' total flow goes ashore: all but what is drawn off where the pumps meet."""
+        if self.drawn_off_m3_per_s is None:
+            return flow_m3_per_s
+        return np.maximum(flow_m3_per_s - self.drawn_off_m3_per_s, 0.0)
 
     def pressure_pa_gauge(self, head_m: Array, elevation_m: Array) -> Array:
         """Return gauge pressure of a grade line over an elevation; velocity head is left out, by practice."""
@@ -41,13 +49,14 @@ class ShipShore:
 
     def junction_head(self, flow_m3_per_s: Array) -> tuple[Array, Array]:
         """Return the head in m that is needed where the pumps meet, and its slope with total flow."""
-        heads, slopes = heads_along(self.berth, flow_m3_per_s)
-        common, common_slope = self.common_loss(flow_m3_per_s)
+        ashore = self.ashore(flow_m3_per_s)
+        heads, slopes = heads_along(self.berth, ashore)
+        common, common_slope = self.common_loss(ashore)
         return heads[..., 0] + common, slopes[..., 0] + common_slope
 
     def point_pressures(self, flow_m3_per_s: Array) -> tuple[Array, Array]:
         """Return the gauge pressure in Pa at each point of the shore side, and its slope with flow."""
-        heads, slopes = heads_along(self.berth, flow_m3_per_s)
+        heads, slopes = heads_along(self.berth, self.ashore(flow_m3_per_s))
         weight = (self.density_kg_per_m3 * GRAVITY_M_PER_S2)[..., None]
         return self.pressure_pa_gauge(heads, self.point_elevation_m), slopes * weight
 
@@ -60,7 +69,7 @@ class ShipShore:
         if booster is None:
             nothing = np.zeros((*flow_m3_per_s.shape, 0))
             return nothing, nothing
-        head, slope = head_behind_booster(self.berth, booster, flow_m3_per_s)
+        head, slope = head_behind_booster(self.berth, booster, self.ashore(flow_m3_per_s))
         elevation = (booster.feeds * self.point_elevation_m[..., :-1]).sum(-1)
         weight = (self.density_kg_per_m3 * GRAVITY_M_PER_S2)[..., None]
         return self.pressure_pa_gauge(head[..., None], elevation[..., None]), slope[..., None] * weight
