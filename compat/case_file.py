@@ -21,6 +21,7 @@ from shared.facts import (
     sentences,
 )
 from shared.reading import DocumentError, decode_object, read_object
+from shared.surge_facts import ClosingTime, SurgeAllowance
 from terminals.facts import BerthFacts
 from vessels.facts import MOST_PUMPS, Key, PumpFacts, ShipFacts
 
@@ -37,6 +38,8 @@ class AgreedFacts(Facts):
     manifold_pressure_bar_gauge: Rating | None = None
     highest_rate_m3_per_h: PositiveFlow | None = None
     start_rate_m3_per_h: PositiveFlow | None = None
+    closing_time_s: ClosingTime | None = None
+    surge_allowance_percent: SurgeAllowance | None = None
 
 
 class PumpState(Facts):

@@ -57,6 +57,9 @@ class CargoFacts(Facts):
     kinematic_viscosity_mm2_per_s: Viscosity | None = None
     temperature_c: quantity("°C", -50, 150, "Temperature while it is pumped") | None = None
     vapour_pressure_kpa_abs: VapourPressure | None = None
+    bulk_modulus_mpa: (
+        quantity("MPa", 300, 4000, "Bulk modulus, for surge; crude and fuel oil 1,300 to 1,700") | None
+    ) = None
     quantity_m3: quantity("m³", 1, 600_000, "Volume to transfer at the pumping temperature") | None = None
     laboratory: LaboratoryFacts | None = None
 

@@ -38,6 +38,8 @@ _UNIT_SUFFIXES = {
     "min": ("_min",),
     "s": ("_s",),
     "°C": ("_c",),
+    "MPa": ("_mpa",),
+    "kg·m²": ("_kg_m2",),
 }
 # Only where taking the unit off the key and spelling it out does not read well.
 _LABELS = {
@@ -63,6 +65,11 @@ _LABELS = {
     "ship_line_velocity_limit_m_per_s": "Velocity limit in the ship's lines",
     "vapour_pressure_kpa_abs": "True vapour pressure (absolute)",
     "quantity_m3": "Volume to transfer",
+    "law": "How it closes",
+    "run": "Name of the run, arm or hose",
+    "surge": "Pressure surge",
+    "shore_valve_behind": "Run behind which the shore valve stands",
+    "distance_m": "Distance from the start of the run",
     "key": "Short mark",
 }
 

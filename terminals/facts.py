@@ -24,6 +24,7 @@ from shared.facts import (
     Velocity,
     quantity,
 )
+from shared.surge_facts import BerthSurgeFacts
 
 MOST_ARMS = 12
 MOST_SEGMENTS = 60
@@ -178,6 +179,7 @@ class BerthFacts(Facts):
     shore_line: Annotated[list[ShoreSegment], Field(max_length=MOST_SEGMENTS)] = []
     shore_end: ShoreEnd
     booster: BoosterFacts | None = None
+    surge: BerthSurgeFacts | None = None
     manifold_pressure_limit_bar_gauge: Rating | None = None
     receiving_rate_m3_per_h: PositiveFlow | None = None
     source: OptionalText = ""

@@ -8,6 +8,7 @@ from django import forms
 from shared.curve_rows import first_point_that_rises
 from shared.document_plan import Plan, plain_keys
 from shared.revision_pages import section_of_keys
+from shared.surge_facts import BerthSurgeFacts, ReliefFacts, RunWallFacts, ValveFacts
 from terminals.facts import (
     ArmFacts,
     BerthFacts,
@@ -161,6 +162,29 @@ BOOSTER = Plan(
     parts={"points": BOOSTER_POINTS},
     help_texts={"name": "", "feeds_segment": "Name of the run of the shore line that it pumps into."},
 )
+WALLS = Plan(
+    RunWallFacts,
+    heading="Walls of runs, arms and hoses",
+    note="One row for each run of the shore line and each kind of arm or hose, by its name above. A stated wave speed"
+    " counts before the wall; for a hose it is the usual way.",
+    keys=plain_keys(RunWallFacts, "run"),
+    labels={"run": "Run, arm or hose", "wave_speed_m_per_s": "Wave speed", "elastic_modulus_mpa": "Young's modulus"},
+    item="wall",
+)
+SURGE = Plan(
+    BerthSurgeFacts,
+    heading="For pressure surge",
+    note="Walls and valves; without them, surge is not decided.",
+    parts={
+        "walls": WALLS,
+        "arm_valve": Plan(ValveFacts, heading="Valve where the arms end ashore", optional=True),
+        "shore_valve": Plan(ValveFacts, heading="Valve on the shore line", optional=True),
+        "relief_valve": Plan(ReliefFacts, heading="Relief valve on the shore line", optional=True),
+    },
+    help_texts={"shore_valve_behind": "Name of the run that it stands behind; empty at the end, before the tank."},
+    optional=True,
+    seldom=True,
+)
 _HELP = {
     "name": "",
     "source": "Where these data come from: as-built drawings, survey, with date.",
@@ -184,12 +208,23 @@ ARMS_SECTION = section_of_keys(
 )
 LINE_SECTION = section_of_keys(
     "Shore line and its end",
-    Plan(BerthFacts, keys=(), parts={"shore_line": SHORE_LINE, "shore_end": SHORE_END, "booster": BOOSTER}),
+    Plan(
+        BerthFacts,
+        keys=(),
+        parts={"shore_line": SHORE_LINE, "shore_end": SHORE_END, "booster": BOOSTER, "surge": SURGE},
+    ),
 )
 WHOLE_BERTH = Plan(
     BerthFacts,
     keys=("name", "source", *LIMIT_KEYS, "arm_shore_end_elevation_m"),
-    parts={"size": SIZE, "arms": ARMS, "shore_line": SHORE_LINE, "shore_end": SHORE_END, "booster": BOOSTER},
+    parts={
+        "size": SIZE,
+        "arms": ARMS,
+        "shore_line": SHORE_LINE,
+        "shore_end": SHORE_END,
+        "booster": BOOSTER,
+        "surge": SURGE,
+    },
     help_texts=_HELP,
     labels=_LABELS,
 )

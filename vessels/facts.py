@@ -23,6 +23,7 @@ from shared.facts import (
     Velocity,
     quantity,
 )
+from shared.surge_facts import ShipSurgeFacts
 from vessels.imo_number import check_imo_number
 
 MOST_PUMPS = 12
@@ -87,6 +88,10 @@ class PumpFacts(Facts):
     speed_step_rpm: quantity("rpm", 1, 5000, "Step in which the speed can be set; leave empty if it is free") | None = (
         None
     )
+    moment_of_inertia_kg_m2: (
+        quantity("kg·m²", 0.1, 5000, "Moment of inertia of pump and driver at the pump's speed, for surge after a trip")
+        | None
+    ) = None
     driver_power_limit_kw: quantity("kW", 1, 20_000, "Greatest shaft power of the driver") | None = None
     head_kept_percent: (
         quantity("%", 50, 110, "Head kept by a worn pump, of the head on its curve; leave empty if as on the curve")
@@ -172,6 +177,7 @@ class ShipFacts(Facts):
     manifold: ManifoldFacts
     cargo_tanks: TankFacts | None = None
     inert_gas_delivery_m3_per_h: PositiveFlow | None = None
+    surge: ShipSurgeFacts | None = None
     source: OptionalText = ""
 
     @model_validator(mode="after")

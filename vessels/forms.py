@@ -8,6 +8,7 @@ from shared.curve_rows import first_point_that_rises
 from shared.document_plan import Plan
 from shared.facts import PipeSegment
 from shared.revision_pages import Section, section_of_keys
+from shared.surge_facts import ShipSurgeFacts, ValveFacts, WallFacts
 from vessels.facts import (
     CurveCoefficients,
     CurvePoint,
@@ -104,6 +105,18 @@ _PARTICULAR_KEYS = ("name", "imo_number", "source", "inert_gas_delivery_m3_per_h
 _LINE_KEYS = ("ship_line_velocity_limit_m_per_s",)
 COMMON_LINE = _line("Common line", f"From where the pumps' discharge lines meet to the manifold. {SEGMENT_NOTE}")
 
+SURGE = Plan(
+    ShipSurgeFacts,
+    heading="For pressure surge",
+    note="Wall of the common line and manifold valve; without them, surge on the ship's side is not decided.",
+    parts={
+        "common_line_wall": Plan(WallFacts, heading="Wall of the common line", optional=True),
+        "manifold_valve": Plan(ValveFacts, heading="Valve at the manifold", optional=True),
+    },
+    optional=True,
+    seldom=True,
+)
+
 PARTICULARS_SECTION = section_of_keys(
     "Particulars, manifold and tanks",
     Plan(
@@ -114,7 +127,8 @@ PARTICULARS_SECTION = section_of_keys(
     ),
 )
 COMMON_LINE_SECTION = section_of_keys(
-    "Common line", Plan(ShipFacts, keys=_LINE_KEYS, parts={"common_line": COMMON_LINE}, help_texts=_SHIP_HELP)
+    "Common line",
+    Plan(ShipFacts, keys=_LINE_KEYS, parts={"common_line": COMMON_LINE, "surge": SURGE}, help_texts=_SHIP_HELP),
 )
 WHOLE_SHIP = Plan(
     ShipFacts,
@@ -125,6 +139,7 @@ WHOLE_SHIP = Plan(
         "cargo_tanks": TANKS,
         "pumps": PUMP,
         "common_line": COMMON_LINE,
+        "surge": SURGE,
     },
     help_texts=_SHIP_HELP,
 )

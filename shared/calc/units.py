@@ -38,6 +38,7 @@ Quantity = Literal[
     "time",
     "percent",
     "number",
+    "inertia",
 ]
 
 
@@ -98,6 +99,7 @@ _ALL_UNITS = (
     Unit("h", "time", Decimal(3600)),
     Unit("%", "percent", Decimal("0.01")),
     Unit("1", "number", Decimal(1)),
+    Unit("kg·m²", "inertia", Decimal(1)),
 )
 UNITS: dict[str, Unit] = {unit.symbol: unit for unit in _ALL_UNITS}
 

@@ -12,7 +12,7 @@ import csv
 import sys
 import tempfile
 import warnings
-from contextlib import redirect_stdout
+from contextlib import chdir, redirect_stdout
 from importlib.metadata import version
 from io import StringIO
 from pathlib import Path
@@ -108,7 +108,7 @@ def network(before, behind, head, far_head, folder):
 
 def run(before, behind, head, far_head, closing_s, left_open, power, step_s, lasts_s):
     """Return the marched model, and how long the march took."""
-    with tempfile.TemporaryDirectory() as folder, redirect_stdout(StringIO()), warnings.catch_warnings():
+    with tempfile.TemporaryDirectory() as folder, chdir(folder), redirect_stdout(StringIO()), warnings.catch_warnings():
         warnings.simplefilter("ignore")
         path, pipes = network(before, behind, head, far_head, folder)
         model = tsnet.network.TransientModel(path)
