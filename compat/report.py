@@ -85,7 +85,7 @@ def _pumps(answer: Answer) -> list[str]:
         for pump in answer.pumps
         if pump.slow_below_level_m is not None
     ]
-    return ["Expected gauge readings", *_table(rows), *(["Tank levels for suction", *levels] if levels else [])]
+    return ["Expected gauge readings", *table_lines(rows), *(["Tank levels for suction", *levels] if levels else [])]
 
 
 def _arms(answer: Answer) -> list[str]:
@@ -94,14 +94,14 @@ def _arms(answer: Answer) -> list[str]:
         (arm.name, str(arm.count), number(arm.flow_each_m3_per_h, "", 1), number(arm.velocity_m_per_s, "", 2))
         for arm in answer.arms
     ]
-    return ["Flow in each arm", *_table(rows)]
+    return ["Flow in each arm", *table_lines(rows)]
 
 
 def _limits(answer: Answer) -> list[str]:
     rows: list[tuple[str, ...]] = [("Limit", "state", "value", "allowed", "margin", "unit", "owner")]
     rows += [_limit(row) for row in answer.limits]
     asks = [f"  - {row.label}: {row.ask}" for row in answer.limits if row.state == "not decided" and row.ask]
-    lines = ["Limits", *_table(rows)]
+    lines = ["Limits", *table_lines(rows)]
     return [*lines, "", "Not decided", *asks] if asks else lines
 
 
@@ -127,7 +127,7 @@ def _steps(steps: Sequence[Step]) -> list[str]:
         rate, gained = number(step.rate_m3_per_h, "", 1), number(step.rate_gained_m3_per_h, "", 1)
         rows.append((step.label, rate, gained, hours, step.binding or "none"))
     notes = [f"  - {step.label}: {step.note}" for step in steps if step.note]
-    return ["What one step would buy", *_table(rows), *notes]
+    return ["What one step would buy", *table_lines(rows), *notes]
 
 
 def _spread(spread: Spread) -> list[str]:
@@ -159,7 +159,8 @@ def pressure(value_bar: float | None) -> str:
     return f"{number(value_bar, 'bar', 3)} ({number(from_si(to_si(value_bar, 'bar'), 'kgf/cm²'), 'kgf/cm²', 3)}), gauge"
 
 
-def _table(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+def table_lines(rows: Sequence[tuple[str, ...]]) -> Iterator[str]:
+    """Yield rows as aligned lines, the first column to the left, the others to the right."""
     widths = [max(len(row[i]) for row in rows) for i in range(len(rows[0]))]
     for row in rows:
         first = row[0].ljust(widths[0])

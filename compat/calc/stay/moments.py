@@ -121,7 +121,7 @@ def _codes(
     here = system.pumps.count > 0
     lists = [pressure, arms, booster, *(np.where(here, one, np.inf) for one in (pumps, suction, power))]
     margins = np.concatenate(lists, -1)
-    nearest = margins.argmin(-1)
+    nearest = np.round(margins, 7).argmin(-1)  # of limits met together, always the first
     met = margins.min(-1) <= _MET
     at_cap = cap <= _MET
     at_speed = setting >= rule.greatest_setting * (1.0 - _MET)

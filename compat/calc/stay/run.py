@@ -348,4 +348,5 @@ class Run(Standing):
         """Take the pumps of a group off its draw; where others wait in sequence it goes on with the next."""
         draws = self.parcel.groups[group].draws
         self.drawn[group] += 1
-        self.left[group] = draws[min(self.drawn[group], len(draws) - 1)].start_m3
+        if self.drawn[group] < len(draws):
+            self.left[group] = draws[self.drawn[group]].start_m3

@@ -87,6 +87,7 @@ class Standing:
                 name=name,
                 parcel=self.parcel_at,
                 stage=self.stage_at,
+                stage_begun_m3=self.stage_begun_m3,
                 time_s=time,
                 ashore_m3=self.ashore_m3 + along,
                 ashore_kg=self.ashore_kg + along * self.parcel.density_kg_per_m3,

@@ -23,6 +23,7 @@ class Stretch:
     name: str
     parcel: int
     stage: int
+    stage_begun_m3: float
     time_s: Array
     ashore_m3: Array
     ashore_kg: Array

@@ -1,0 +1,61 @@
+"""``manage.py stay FILE``: work out a whole discharge without a database."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+
+from django.core.management.base import BaseCommand, CommandParser
+
+from compat.management.commands.assess import INPUT_ERROR, as_json
+from compat.stay.file import read_stay, stay_schema
+from compat.stay.report import stay_report
+from compat.stay.variants import answer_with_variants
+from shared.calc.errors import InputError
+from shared.reading import DocumentError
+
+NOT_SETTLED = 3
+
+
+class Command(BaseCommand):
+    """Print a stay as text or JSON; exit 2 on an input error, 3 where it can't be settled."""
+
+    help = (
+        "Work out a stay file: hours by stage, what gauges should read each hour, water, problems with their hour."
+        f" Exit status: 0 planned, {INPUT_ERROR} input error, {NOT_SETTLED} not to be settled."
+    )
+    requires_system_checks = ()
+
+    def add_arguments(self, parser: CommandParser) -> None:
+        """Take the file, or the wish for its schema."""
+        parser.add_argument("file", type=Path, nargs="?", help="the stay file (JSON)")
+        parser.add_argument("--json", action="store_true", help="print the stay as JSON")
+        parser.add_argument("--schema", action="store_true", help="print the JSON Schema of the stay file instead")
+
+    def handle(self, *, file: Path | None, json: bool, schema: bool, **_: object) -> None:
+        """Read, work out, print."""
+        if schema:
+            self.stdout.write(as_json(stay_schema()), ending="")
+            return
+        if file is None:
+            self.stderr.write("Name a stay file, or ask for --schema.")
+            sys.exit(INPUT_ERROR)
+        try:
+            answer, variants = answer_with_variants(read_stay(file))
+        except DocumentError as error:
+            self.stderr.write("\n".join(error.problems))
+            sys.exit(INPUT_ERROR)
+        except InputError as error:
+            self.stderr.write(f"{file.name}: {error}")
+            sys.exit(INPUT_ERROR)
+        if json:
+            beside = [
+                {"key": one.key, "label": one.label, "hours": one.answer.hours, "hours_saved": one.hours_saved}
+                | {"outcome": one.answer.outcome}
+                for one in variants
+            ]
+            self.stdout.write(as_json(answer.document() | {"variants": beside}), ending="")
+        else:
+            self.stdout.write(stay_report(answer, variants), ending="")
+        if answer.problems:
+            sys.exit(NOT_SETTLED)

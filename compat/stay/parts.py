@@ -1,0 +1,154 @@
+"""The parts of a worked-out stay (pure: no Django): frozen, in the units that documents are written in."""
+
+from __future__ import annotations
+
+from dataclasses import asdict, dataclass
+from typing import Any, Literal
+
+FORMAT = "berth-accord-stay-answer/1"
+Outcome = Literal["planned", "not to be settled"]
+
+
+@dataclass(frozen=True)
+class PumpHour:
+    """What one pump does at an hour; it stands where its speed is None."""
+
+    pump: str
+    speed_rpm: float | None
+    flow_m3_per_h: float
+    suction_pressure_bar_gauge: float | None
+    discharge_pressure_bar_gauge: float | None
+
+
+@dataclass(frozen=True)
+class TankHour:
+    """What is in one cargo tank at an hour; ullage is None where no reference height is stated."""
+
+    tank: str
+    volume_m3: float
+    level_m: float
+    ullage_m: float | None
+
+
+@dataclass(frozen=True)
+class HourRow:
+    """What the crew should see at an hour; None is not known, or nothing is pumped."""
+
+    hour: float
+    stage: str
+    binding: str
+    rate_m3_per_h: float
+    ashore_m3: float
+    to_go_m3: float
+    manifold_pressure_bar_gauge: float | None
+    pumps: tuple[PumpHour, ...]
+    tanks: tuple[TankHour, ...]
+    receiver: str
+    receiver_m3: float | None
+    receiver_surface_m: float | None
+    water_level_m: float | None
+    draught_m: float | None
+    trim_m: float | None
+    freeboard_m: float | None
+    manifold_elevation_m: float
+    under_keel_m: float | None
+    air_clearance_m: float | None
+
+
+@dataclass(frozen=True)
+class StagePart:
+    """One stage, or one stop: its time, volume, speeds, what binds, inert gas and fuel."""
+
+    name: str
+    parcel: str
+    begins_h: float
+    ends_h: float
+    volume_m3: float
+    mean_rate_m3_per_h: float
+    greatest_rate_m3_per_h: float
+    least_speed_rpm: float | None
+    greatest_speed_rpm: float | None
+    binding: tuple[str, ...]
+    inert_gas_m3_per_h: float
+    shaft_energy_kwh: float | None
+    fuel_t: float | None
+
+    @property
+    def hours(self) -> float:
+        """How long it lasts."""
+        return self.ends_h - self.begins_h
+
+
+@dataclass(frozen=True)
+class Change:
+    """An event: another limit takes over, pumps come off, a tank is full, a stage ends."""
+
+    hour: float
+    what: str
+
+
+@dataclass(frozen=True)
+class Problem:
+    """What keeps the plan from being settled, and the hour at which it happens."""
+
+    hour: float
+    sentence: str
+
+
+@dataclass(frozen=True)
+class Warranty:
+    """The stay beside the usual pumping warranty: whole cargo in 24 h, or 7 bar at the manifold (trade norm)."""
+
+    hours: float
+    within_24_h: bool
+    bulk_hours: float
+    bulk_hours_at_7_bar: float
+    least_bulk_pressure_bar_gauge: float | None
+
+
+@dataclass(frozen=True)
+class Series:
+    """Curves for the pictures, one value for each time; None where nothing is pumped or nothing is known."""
+
+    hour: tuple[float, ...]
+    rate_m3_per_h: tuple[float, ...]
+    manifold_pressure_bar_gauge: tuple[float | None, ...]
+    speed_rpm: tuple[float | None, ...]
+    binding: tuple[str, ...]
+    ashore_m3: tuple[float, ...]
+    manifold_elevation_m: tuple[float, ...]
+    water_level_m: tuple[float | None, ...]
+    tank_level_m: dict[str, tuple[float, ...]]
+
+
+@dataclass(frozen=True)
+class StayAnswer:
+    """A whole stay; ``hours`` runs from the start to the end of the last stage, or to where it can't go on."""
+
+    title: str
+    outcome: Outcome
+    hours: float
+    ashore_m3: float
+    to_leave_m3: float
+    allowed_h: float | None
+    stages: tuple[StagePart, ...]
+    hourly: tuple[HourRow, ...]
+    changes: tuple[Change, ...]
+    problems: tuple[Problem, ...]
+    warranty: Warranty
+    fuel_t: float | None
+    questions: tuple[str, ...]
+    cautions: tuple[str, ...]
+    series: Series
+
+    def document(self) -> dict[str, Any]:
+        """Return the stay as a JSON document; the curves of the pictures are left out."""
+        whole = asdict(self)
+        whole.pop("series")
+        return {"format": FORMAT, **_lists(whole)}
+
+
+def _lists(value: Any) -> Any:
+    if isinstance(value, dict):
+        return {key: _lists(item) for key, item in value.items()}
+    return [_lists(item) for item in value] if isinstance(value, tuple) else value
