@@ -17,6 +17,7 @@ from shared.quantities import figure as figure_text
 
 _DASHES = ("solid", (0, (7, 2)), (0, (2, 1.6)), (0, (7, 2, 1.5, 2)))
 _SHORE_DASH = (0, (12, 2, 2, 2))
+_BACKING: dict[str, Any] = {"boxstyle": "round,pad=0.12", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.8}
 _LABEL_HEIGHT = 0.93  # of the picture, so that a label on a rising line stays below the title
 _LIMIT_DASH = (0, (1, 1.2))
 _TWIN = {"kgf/cm²": "bar"}  # what stands on the other side of the picture: bar beside kgf/cm², kgf/cm² beside the rest
@@ -120,13 +121,13 @@ def _line(
         va="bottom" if rising else "top",
         color=colour,
         fontsize=9,
-        bbox={"boxstyle": "round,pad=0.12", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.8},
+        bbox=_BACKING,
     )
 
 
 def _limits(axes: Axes, diagram: Mapping[str, Any], rate: _Scale, pressure: _Scale) -> None:
     style: dict[str, Any] = {"color": ALARM, "linewidth": 1.3, "linestyle": _LIMIT_DASH}
-    note: dict[str, Any] = {"textcoords": "offset points", "color": ALARM, "fontsize": 9}
+    note: dict[str, Any] = {"textcoords": "offset points", "color": ALARM, "fontsize": 9, "zorder": 4, "bbox": _BACKING}
     if diagram["agreed_pressure_bar_gauge"] is not None:
         agreed = pressure.one(diagram["agreed_pressure_bar_gauge"])
         axes.axhline(agreed, **style)
