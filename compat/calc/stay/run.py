@@ -16,7 +16,7 @@ from shared.calc.root import Array, Flags
 _TINY_S = 1e-3
 _TINY_M3 = 1e-6
 _NO_FLOW_M3_PER_S = 1e-3 / 3600.0
-_SETTLED = 2e-6  # of a stretch's time and volume: what one more sweep may still change
+_SETTLED = 1e-5  # of a stretch's time and volume: what one more sweep may still change
 _LOST_SHARE = 0.02  # of its first flow: a pump that gives less has lost its suction, or meets too high a head
 
 
