@@ -147,7 +147,7 @@ def _answer(
         limits=limits,
         binding=binding,
         questions=questions_of(case),
-        cautions=cautions_of(case, readings, arrays.pumps.data[row], arrays.pumps.liquids[row]),
+        cautions=cautions_of(case, readings, arrays.pumps.notes(row), arrays.pumps.liquids[row]),
         profile=readings.profile,
         tanks=readings.tanks,
         shore_fit=shore_fit_of(case),

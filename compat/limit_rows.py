@@ -9,7 +9,7 @@ from compat.answer_parts import LimitRow, Owner, PumpReading, Readings, State
 from compat.berth_arrays import segment_fed
 from compat.case_file import CaseFile, OwnLimit
 from compat.flange_ratings import rating_source
-from shared.calc.gas_and_static import discharge_allowed_by_inert_gas
+from shared.calc.gas_and_static import INERT_GAS_FACTOR
 from shared.calc.units import ATMOSPHERE_PA, BAR_PA, GRAVITY_M_PER_S2, HOUR_S, KPA_PA
 from shared.cargo_facts import Liquid
 from shared.pipe_arrays import area_m2
@@ -223,7 +223,7 @@ def _rate_rows(case: CaseFile, flow_m3_per_h: float) -> Iterator[LimitRow]:
         "ship",
         "m³/h",
         flow_m3_per_h,
-        None if inert is None else float(discharge_allowed_by_inert_gas(inert / HOUR_S)) * HOUR_S,
+        None if inert is None else inert / INERT_GAS_FACTOR,
         "Ask the ship for the delivery of her inert gas plant.",
         "stated for the ship; 1.25 × rate: SOLAS II-2/4.5.5, FSS Code ch. 15 (from memory)",
     )

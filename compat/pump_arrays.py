@@ -16,14 +16,16 @@ from shared.calc.line import Pipes
 from shared.calc.root import Array
 from shared.calc.units import ATMOSPHERE_PA, BAR_PA, GRAVITY_M_PER_S2, HOUR_S, KPA_PA, KW_W, MM2_PER_S
 from shared.cargo_facts import Liquid
-from shared.facts import PipeSegment
+from shared.facts import Facts, PipeSegment
 from shared.pipe_arrays import area_m2, pipes_of
 from vessels.calc.power import PowerData
 from vessels.calc.pump import stack_curves
 from vessels.calc.pump_group import PumpGroup
 from vessels.calc.suction import SuctionLimits
 from vessels.facts import PumpFacts
-from vessels.pump_curves import AtSpeed, PumpData, pump_data
+from vessels.pump_curves import AtSpeed, PumpData, ViscosityMethod, pump_data, thick_notes
+
+AS_TESTED: ViscosityMethod = "as tested"
 
 
 @dataclass(frozen=True)
@@ -35,15 +37,22 @@ class PumpKind:
     keys: tuple[str, ...]
 
 
-def pump_kinds(case: CaseFile) -> list[PumpKind]:
-    """Return the running pumps, those alike in curve, lines, height, tank and speed taken together."""
+Alike = dict[tuple[int, int], bool]
+
+
+def pump_kinds(case: CaseFile, known: Alike | None = None) -> list[PumpKind]:
+    """Return the running pumps, those alike in curve, lines, height, tank and speed taken together.
+
+    ``known`` keeps, by identity, which pumps were found alike, for cases that share them.
+    """
+    known = {} if known is None else known
     pumps = {pump.key: pump for pump in case.ship.pumps}
     kinds: list[PumpKind] = []
     for state in case.operation.pumps:
         if not state.running:
             continue
         own = PumpKind(pumps[state.pump], state, (state.pump,))
-        place = next((i for i, kind in enumerate(kinds) if _alike(kind, own)), None)
+        place = next((i for i, kind in enumerate(kinds) if _alike(kind, own, known)), None)
         if place is None:
             kinds.append(own)
         else:
@@ -51,11 +60,17 @@ def pump_kinds(case: CaseFile) -> list[PumpKind]:
     return kinds
 
 
-def _alike(one: PumpKind, other: PumpKind) -> bool:
-    named = {"key": one.pump.key, "name": one.pump.name}
-    return one.pump == other.pump.model_copy(update=named) and one.state == other.state.model_copy(
-        update={"pump": one.state.pump}
-    )
+def _alike(one: PumpKind, other: PumpKind, known: Alike) -> bool:
+    if not _same_but_for(one.state, other.state, {"pump"}):
+        return False
+    mark = (id(one.pump), id(other.pump))
+    if mark not in known:
+        known[mark] = _same_but_for(one.pump, other.pump, {"key", "name"})
+    return known[mark]
+
+
+def _same_but_for(one: Facts, other: Facts, names: set[str]) -> bool:
+    return all(getattr(one, name) == getattr(other, name) for name in type(one).model_fields if name not in names)
 
 
 @dataclass(frozen=True)
@@ -71,6 +86,14 @@ class PumpRows:
     def most(self) -> int:
         """Return how many kinds of pump the case with the most of them has."""
         return max(len(row) for row in self.kinds)
+
+    def notes(self, row: int) -> tuple[str, ...]:
+        """Return what a case's pumps have to be cautioned of: their data, and a liquid too thick for it."""
+        found = [note for data in self.data[row] for note in data.notes]
+        if self.cases[row].operation.viscosity_correction == AS_TESTED:
+            viscosity = self.liquids[row].kinematic_viscosity_mm2_per_s * MM2_PER_S
+            found += [note for kind in self.kinds[row] for note in thick_notes(kind.pump, viscosity)]
+        return tuple(dict.fromkeys(found))
 
     @cached_property
     def filled(self) -> list[tuple[CaseFile, Liquid, PumpKind, PumpData]]:
@@ -90,14 +113,16 @@ class PumpRows:
 def pump_rows(cases: Sequence[CaseFile], liquids: Sequence[Liquid]) -> PumpRows:
     """Return the pumps of cases with their data; a pump that many cases share is worked out once for each liquid."""
     known: dict[tuple[int, float, str], PumpData] = {}
+    alike: Alike = {}
 
     def data(pump: PumpFacts, viscosity: float, case: CaseFile) -> PumpData:
-        mark = (id(pump), viscosity, case.operation.viscosity_correction)
+        method = case.operation.viscosity_correction
+        mark = (id(pump), 0.0 if method == AS_TESTED else viscosity, method)
         if mark not in known:
-            known[mark] = pump_data(pump, viscosity, case.operation.viscosity_correction)
+            known[mark] = pump_data(pump, viscosity, method)
         return known[mark]
 
-    kinds = [pump_kinds(case) for case in cases]
+    kinds = [pump_kinds(case, alike) for case in cases]
     rows = [
         [data(kind.pump, liquid.kinematic_viscosity_mm2_per_s * MM2_PER_S, case) for kind in row]
         for case, liquid, row in zip(cases, liquids, kinds, strict=True)

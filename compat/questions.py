@@ -10,7 +10,6 @@ from compat.shore_fit import fit_cautions
 from shared.calc.units import ATMOSPHERE_PA, BAR_PA, KPA_PA
 from shared.cargo_facts import Liquid
 from shared.facts import PipeSegment
-from vessels.pump_curves import PumpData
 
 LOCAL_RULES_FIRST = (
     "Follow local regulations and the terminal's own procedures; where they are stricter than these figures, they win."
@@ -55,9 +54,8 @@ def _line_questions(case: CaseFile) -> tuple[str, ...]:
     return tuple(found)
 
 
-def cautions_of(case: CaseFile, readings: Readings, data: Sequence[PumpData], liquid: Liquid) -> tuple[str, ...]:
+def cautions_of(case: CaseFile, readings: Readings, notes: Sequence[str], liquid: Liquid) -> tuple[str, ...]:
     """Return the standing cautions, the notes of the pumps' data, and what the readings raise."""
-    notes = dict.fromkeys(note for pump in data for note in pump.notes)
     raised = [caution for reading in readings.pumps if reading.running for caution in _pump_cautions(reading)]
     raised += [
         f"Liquid runs out of {tank.name} into the others: shut its valve until the levels are nearer."

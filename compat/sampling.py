@@ -46,12 +46,8 @@ def spread_of(case: CaseFile, samples: int = SAMPLES, seed: int = SEED) -> Sprea
     low, high = np.array([ends(case, tolerance) for tolerance in case.tolerances]).T
     points = qmc.Sobol(d=low.size, scramble=True, rng=seed).random_base2(int(np.ceil(np.log2(samples))))
     places = [place_of(tolerance.key) for tolerance in case.tolerances]
-    cases = []
-    for row in qmc.scale(points, low, high):
-        sampled = case
-        for place, value in zip(places, row.tolist(), strict=True):
-            sampled = changed(sampled, place, value)
-        cases.append(sampled)
+    scaled = qmc.scale(points, low, high).tolist()
+    cases = [changed(case, dict(zip(places, row, strict=True))) for row in scaled]
     flows, bindings = binding_of_each(cases)
     p10, p50, p90 = np.percentile(flows, [10, 50, 90])
     counted = Counter(bindings)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any, cast
 
 from pydantic import BaseModel
@@ -44,18 +44,21 @@ def _step(found: object, part: str | int) -> object:
     return getattr(found, part, None) if isinstance(found, BaseModel) and part in type(found).model_fields else None
 
 
-def changed(case: CaseFile, place: Place, value: float) -> CaseFile:
-    """Return the case with one number changed and everything else shared with it; nothing is checked again."""
-    return cast(CaseFile, _changed(case, place, value))
+def changed(case: CaseFile, values: Mapping[Place, float]) -> CaseFile:
+    """Return the case with some numbers changed and everything else shared with it; nothing is checked again."""
+    return cast(CaseFile, _changed(case, values))
 
 
-def _changed(found: Any, place: Place, value: float) -> Any:
-    if not place:
-        return value
-    part, rest = place[0], place[1:]
-    if isinstance(part, int):
-        return [_changed(item, rest, value) if i == part else item for i, item in enumerate(found)]
-    return found.model_copy(update={part: _changed(getattr(found, part), rest, value)})
+def _changed(found: Any, values: Mapping[Place, float]) -> Any:
+    if () in values:
+        return values[()]
+    parts: dict[str | int, dict[Place, float]] = {}
+    for (part, *rest), value in values.items():
+        parts.setdefault(part, {})[tuple(rest)] = value
+    if isinstance(found, list):
+        return [_changed(item, parts[i]) if i in parts else item for i, item in enumerate(found)]
+    update = {str(part): _changed(getattr(found, str(part)), inner) for part, inner in parts.items()}
+    return found.model_copy(update=update)
 
 
 def ends(case: CaseFile, tolerance: Tolerance) -> tuple[float, float]:
@@ -77,4 +80,4 @@ def ends(case: CaseFile, tolerance: Tolerance) -> tuple[float, float]:
 
 def _check(case: CaseFile, key: str, value: float) -> None:
     bare = case.model_copy(update={"tolerances": []})
-    check_case(case_document(changed(bare, place_of(key), value)), f"tolerance of {key}")
+    check_case(case_document(changed(bare, {place_of(key): value})), f"tolerance of {key}")

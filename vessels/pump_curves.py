@@ -102,7 +102,7 @@ def _corrected(
         return [], ()
     best = _best_flow(pump)
     if method == "as tested":
-        return [], _thick_note(pump, best, viscosity)
+        return [], ()
     if best is None:
         raise InputError(
             f"{pump.name}: the viscosity correction needs the flow of best efficiency; state efficiency_percent on its"
@@ -143,15 +143,17 @@ def _best_flow(pump: PumpFacts) -> float | None:
     return None if pump.rated_flow_m3_per_h is None else float(pump.rated_flow_m3_per_h / HOUR_S)
 
 
-def _thick_note(pump: PumpFacts, best: float | None, viscosity: float) -> tuple[str, ...]:
-    if best is None:
+def thick_notes(pump: PumpFacts, viscosity_m2_per_s: float) -> tuple[str, ...]:
+    """Return a caution where a liquid of this viscosity would need a correction, for a curve taken as tested."""
+    best = _best_flow(pump)
+    if pump.kind != "centrifugal" or best is None:
         return ()
     flows, heads = np.array(_head_points(pump.curves[0])).T
     head = float(pieces_through(flows, heads).evaluate(np.array(best))[0])
     if not 1.0 <= head <= 3000.0:
         return ()
     try:
-        b = float(parameter_b(viscosity, best, head, pump.curves[0].speed_rpm))
+        b = float(parameter_b(viscosity_m2_per_s, best, head, pump.curves[0].speed_rpm))
     except OutOfRangeError as error:
         return (f"{pump.name}: whether this liquid takes head and flow off the curve can't be told. {error}",)
     if b <= NO_CORRECTION_TO_B:

@@ -138,7 +138,7 @@ def test_stated_speeds_are_sampled_too_and_bind_as_stated() -> None:
 def test_samples_are_answered_as_each_case_alone() -> None:
     case = check_case(freed(document(UNLIKE), 8.0), "case")
     cases = [
-        changed(changed(case, place_of(PRESSURE), pressure), place_of("cargo.kinematic_viscosity_mm2_per_s"), viscosity)
+        changed(case, {place_of(PRESSURE): pressure, place_of("cargo.kinematic_viscosity_mm2_per_s"): viscosity})
         for pressure, viscosity in ((4.0, 2.0), (8.0, 60.0), (30.0, 700.0), (1.0, 5.0))
     ]
     rates, keys = binding_of_each(cases)
@@ -242,7 +242,7 @@ def test_a_written_place_reads_back(parts: list[str | int]) -> None:
 def test_one_number_is_changed_and_the_case_stays_as_it_was() -> None:
     case = check_case(freed(document(UNLIKE), 8.0), "case")
     before = case_document(case)
-    other = changed(case, place_of("ship.pumps[1].discharge_line[0].length_m"), 61.5)
+    other = changed(case, {place_of("ship.pumps[1].discharge_line[0].length_m"): 61.5})
     assert number_at(other, "ship.pumps[1].discharge_line[0].length_m") == 61.5
     assert case_document(case) == before
     differing = put(before, "ship.pumps.1.discharge_line.0.length_m", 61.5)

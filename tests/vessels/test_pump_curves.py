@@ -16,7 +16,7 @@ from tests.compat.systems import POINTS_A, Document, coefficients, points, pump
 from vessels.calc.power import PowerData, shaft_power_w
 from vessels.calc.pump import pump_head, stack_curves
 from vessels.facts import PumpFacts
-from vessels.pump_curves import PumpData, ViscosityMethod, curves_of, pump_data
+from vessels.pump_curves import PumpData, ViscosityMethod, curves_of, pump_data, thick_notes
 
 HOUR_S = 3600.0
 WATER = 1e-6
@@ -106,11 +106,11 @@ def test_a_thin_liquid_is_pumped_like_water_and_the_note_says_so() -> None:
 
 def test_without_a_correction_a_thick_liquid_is_cautioned_with_its_b_and_a_thin_one_is_not() -> None:
     as_tested = pump_data(example(), OIL, "as tested")
-    (note,) = as_tested.notes
+    (note,) = thick_notes(example(), OIL)
     assert "thick enough (B = 5.5 by ANSI/HI 9.6.7)" in note
     assert "no correction is made" in note
     assert head_m(as_tested, 110.0, 2950.0) == pytest.approx(77.0, rel=1e-12)
-    assert pump_data(example(), 3e-6, "as tested").notes == ()
+    assert thick_notes(example(), 3e-6) == ()
 
 
 def test_from_b_of_40_the_correction_is_refused() -> None:
@@ -187,7 +187,7 @@ def test_tested_speeds_that_disagree_are_told_in_percent_of_head() -> None:
 def test_what_is_not_centrifugal_is_neither_corrected_nor_compared(kind: str) -> None:
     curve = points([(180.0, 120.0), (190.0, 60.0), (200.0, 0.0)], 300.0)
     data = pump_data(facts(curve, kind=kind), 900e-6, CORRECTED)
-    assert data.notes == ()
+    assert data.notes == thick_notes(facts(curve, kind=kind, rated_flow_m3_per_h=190.0), 900e-6) == ()
     assert head_m(data, 190.0, 300.0) == pytest.approx(60.0, rel=1e-12)
     assert data.curves.displaces.all()
 
