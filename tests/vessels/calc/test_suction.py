@@ -4,10 +4,20 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
+from shared.calc.arrays import map_arrays
 from shared.calc.curve import Pieces, pieces_through
-from tests.vessels.calc.test_pump_group import group, parabola, pipes
-from vessels.calc.suction import SuctionLimits, npsh_available_m, npsh_required_m, suction_margin_m
+from tests.vessels.calc.test_pump_group import A, group, parabola, pipes
+from vessels.calc.pump_group import PumpGroup
+from vessels.calc.suction import (
+    SuctionLimits,
+    level_to_spare_m,
+    npsh_available_m,
+    npsh_required_m,
+    suction_margin_m,
+)
 
 G = 9.80665
 ATMOSPHERE_PA = 101_325.0
@@ -52,3 +62,51 @@ def test_what_is_not_known_limits_nothing() -> None:
     assert suction_margin_m(one, limits(-50.0, known=False), np.array([[0.5]]), speed)[0, 0] == np.inf
     assert suction_margin_m(one, limits(-50.0), np.array([[0.0]]), speed)[0, 0] < 0
     assert suction_margin_m(one, limits(-50.0), np.array([[0.5]]), speed)[0, 0] < 0
+
+
+def to_spare(one: PumpGroup, absolute: float, flow: float, speed: float, greatest: float) -> float:
+    """Return how far the tank of a single pump may fall."""
+    arrays = (np.array([[value]]) for value in (flow, speed, greatest))
+    return float(level_to_spare_m(one, limits(absolute), *arrays)[0, 0])
+
+
+@given(st.floats(0.1, 0.85), st.floats(700.0, 1100.0), st.floats(0.0, 300.0))
+@settings(max_examples=40)
+def test_the_level_to_spare_leaves_no_suction_at_the_speed_that_makes_up_the_lift(
+    flow: float, speed: float, more: float
+) -> None:
+    """H = a (n/n0)² - b Q²: d metres less of level are made up at n = sqrt(n² + d n0²/a)."""
+    one = group([parabola()], tank_head_m=[2.0], suction=pipes((30.0, 0.5, 5e-5, 1.5), pumps=1))
+    greatest = speed + more
+    drop = to_spare(one, 14.0, flow, speed, greatest)
+    reached = min(np.sqrt(max(speed**2 + drop * 1000.0**2 / A, 0.0)), greatest) if drop > 0.0 else speed
+    required = npsh_required_m(limits(14.0), np.array([[flow]]), np.array([[reached]]))[0, 0]
+    available = npsh_available_m(one, limits(14.0), np.array([[flow]]))[0, 0]
+    assert available - drop == pytest.approx(required, abs=1e-6)
+
+
+def test_at_a_speed_that_can_not_rise_the_level_to_spare_is_the_margin() -> None:
+    one = group([parabola()], tank_head_m=[2.0])
+    flow, speed = np.array([[0.5]]), np.array([[950.0]])
+    margin = suction_margin_m(one, limits(9.0), flow, speed)
+    np.testing.assert_allclose(level_to_spare_m(one, limits(9.0), flow, speed, speed), margin, rtol=1e-12)
+
+
+def test_a_tank_that_is_too_low_already_has_less_than_nothing_to_spare() -> None:
+    one = group([parabola()], tank_head_m=[2.0])
+    flow, speed = np.array([[0.5]]), np.array([[950.0]])
+    margin = suction_margin_m(one, limits(1.0), flow, speed)
+    assert margin[0, 0] < 0.0
+    np.testing.assert_allclose(level_to_spare_m(one, limits(1.0), flow, speed, 1.2 * speed), margin, rtol=1e-12)
+
+
+def test_many_pumps_at_once_have_to_spare_what_each_has_alone() -> None:
+    one = group([parabola()], tank_head_m=[2.0], suction=pipes((30.0, 0.5, 5e-5, 1.5), pumps=1))
+    flows, speeds, greatest = np.array([[0.2], [0.5], [0.8]]), np.array([[900.0], [950.0], [1100.0]]), 1100.0
+    wide, bounds = (map_arrays(lambda array: np.repeat(array, 3, axis=0), part) for part in (one, limits(9.0)))
+    kept = flows.copy(), speeds.copy()
+    together = level_to_spare_m(wide, bounds, flows, speeds, np.full_like(speeds, greatest))
+    for row, flow, speed in zip(together, flows, speeds, strict=True):
+        assert row[0] == pytest.approx(to_spare(one, 9.0, flow[0], speed[0], greatest), rel=1e-9)
+    np.testing.assert_array_equal(flows, kept[0])
+    np.testing.assert_array_equal(speeds, kept[1])
