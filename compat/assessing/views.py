@@ -302,7 +302,13 @@ def _keel(form: AssessForm, berth: Berth) -> dict[str, Any] | None:
     if keel_m is None:
         return None
     depth = form.berth.size.depth_below_zero_m
+    draught_m = float(form.cleaned_data["draught"])
+    stated = (
+        ("her summer draught", form.ship.particulars.summer_draught_m),
+        ("the greatest draught that the berth accepts", form.berth.size.greatest_draught_m),
+    )
     return {
+        "deeper": [(words, limit) for words, limit in stated if limit is not None and draught_m > limit],
         "berth": berth,
         "keel_m": keel_m,
         "below_m": -keel_m,

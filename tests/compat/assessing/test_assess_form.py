@@ -198,6 +198,10 @@ def test_the_page_says_what_draught_and_water_level_mean(client: Client, vessel:
     page = client.post(address, {"draught": "11.9", "water_level": "2.4", "draught_unit": "m"})
     assert "9.50\u00a0m below" in page.text
     assert "11.00\u00a0m above" in page.text
+    assert "deeper" not in page.text
+    deep = client.post(address, {"draught": "12.9", "water_level": "2.4", "draught_unit": "m"}).text
+    assert "deeper than her summer draught, 12.40\u00a0m" in deep
+    assert "greatest draught that the berth accepts" not in deep
     assert "Keel over the berth's zero" in client.post(address, {"draught": "", "water_level": "x"}).text
 
 
