@@ -134,10 +134,11 @@ def make_grid(runs: Sequence[Run], step_s: float) -> Grid:
     return Grid(tuple(runs), reaches, step_s)
 
 
-def fitted_grid(runs: Sequence[Run], wanted_reaches: int) -> Grid:
+def fitted_grid(runs: Sequence[Run], wanted_reaches: int, most_adjustment: float = MOST_ADJUSTMENT) -> Grid:
     """Return a grid of at least about ``wanted_reaches`` whose wave speeds change least; look at ``adjustment``.
 
-    The step is searched from the wanted one down to half of it, then finer while a run changes by 2 % or more.
+    The step is searched from the wanted one down to half of it, then finer while a run changes by ``most_adjustment``
+    or more.
     """
     travel = sum(run.travel_s for run in runs)
     shortest = min((run.travel_s for run in runs), default=0.0)
@@ -147,7 +148,7 @@ def fitted_grid(runs: Sequence[Run], wanted_reaches: int) -> Grid:
     best: Grid | None = None
     while travel / step < MOST_REACHES:
         best = make_grid(runs, _best_step(runs, step))
-        if best.adjustment < MOST_ADJUSTMENT:
+        if best.adjustment < most_adjustment:
             return best
         step *= 0.5
     if best is None:

@@ -6,6 +6,7 @@ import json
 import sys
 from dataclasses import asdict
 from pathlib import Path
+from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
 
@@ -17,6 +18,8 @@ from compat.grades_report import grades_report
 from compat.report import report
 from compat.sampling import SAMPLES, SEED, spread_of
 from compat.steps import steps_of
+from compat.surge.answering import SurgeAnswer, surge_of
+from compat.surge.report import surge_report
 from shared.calc.errors import InputError
 from shared.reading import DocumentError, read_object
 
@@ -37,16 +40,19 @@ class Command(BaseCommand):
         parser.add_argument("file", type=Path, help="the case file (JSON); manage.py case_schema describes it")
         parser.add_argument("--json", action="store_true", help="print the answer as JSON")
         parser.add_argument("--samples", type=int, default=SAMPLES, help="samples over the case's tolerances")
+        parser.add_argument("--no-surge", action="store_true", help="leave pressure surge out, which takes seconds")
         parser.add_argument("--seed", type=int, default=SEED, help="seed of the samples: same seed, same answer")
 
-    def handle(self, *, file: Path, json: bool, samples: int, seed: int, **_: object) -> None:
+    def handle(self, *, file: Path, json: bool, samples: int, seed: int, no_surge: bool, **_: object) -> None:
         """Read, answer, print."""
         try:
             document = read_object(file, KIND)
             if document.get("format") == GRADES_FORMAT:
                 outcome = self._grades(check_grades(document, file.name), as_text=not json)
             else:
-                outcome = self._case(check_case(document, file.name), samples, seed, as_text=not json)
+                outcome = self._case(
+                    check_case(document, file.name), samples, seed, as_text=not json, surge=not no_surge
+                )
         except DocumentError as error:
             self.stderr.write("\n".join(error.problems))
             sys.exit(INPUT_ERROR)
@@ -56,15 +62,31 @@ class Command(BaseCommand):
         if outcome == "no operating point":
             sys.exit(NO_OPERATING_POINT)
 
-    def _case(self, case: CaseFile, samples: int, seed: int, *, as_text: bool) -> str:
+    def _case(self, case: CaseFile, samples: int, seed: int, *, as_text: bool, surge: bool) -> str:
         answer = answer_case(case)
+        found = self._surge(case, answer.document()) if surge else None
         steps, spread = steps_of(case, answer), spread_of(case, samples, seed)
         if as_text:
-            self.stdout.write(report(answer, steps, spread), ending="")
+            text = report(answer, steps, spread) + (f"\n{surge_report(found)}" if found else "")
+            self.stdout.write(text, ending="")
         else:
-            more = {"steps": [asdict(step) for step in steps], "spread": asdict(spread) if spread else None}
+            more: dict[str, Any] = {
+                "steps": [asdict(step) for step in steps],
+                "spread": asdict(spread) if spread else None,
+            }
+            more["surge"] = found.document() if found else None
             self.stdout.write(as_json(answer.document() | more), ending="")
         return answer.outcome
+
+    def _surge(self, case: CaseFile, answer: dict[str, Any]) -> SurgeAnswer:
+        """Work surge out; a person who waits at a terminal is told how far it is."""
+        watched = sys.stderr.isatty()
+
+        def tell(part: float) -> None:
+            if watched:
+                self.stderr.write(f"\rsurge: {part:.0%}", ending="\n" if part >= 1.0 else "")
+
+        return surge_of(case, answer, tell)
 
     def _grades(self, grades: GradesFile, *, as_text: bool) -> str:
         found = answer_grades(grades)

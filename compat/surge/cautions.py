@@ -1,0 +1,75 @@
+"""What every answer on surge has to say beside its figures (pure: no Django)."""
+
+from __future__ import annotations
+
+from compat.calc.surge.grid import MOST_ADJUSTMENT
+from compat.calc.surge.system import System
+from compat.case_file import CaseFile
+from compat.questions import LOCAL_RULES_FIRST
+from shared.calc.gas_and_static import BULK_FILLING_VELOCITY_M_PER_S, INITIAL_FILLING_VELOCITY_M_PER_S
+
+_STUDY = (
+    "These surge figures are an aid for the talk between ship and terminal. Where a rule, the terminal or doubt asks"
+    " for it, a specialist surge study of the real line decides."
+)
+_LEFT_OUT = (
+    "Not covered: vapour pockets and their collapse, gas in the liquid, branches and dead ends, the movement of the"
+    " pipe, and friction beyond that of the steady flow. The pumps' own lines count as their steady loss."
+)
+_LAW = "A valve's closing law is that of a table, not of the valve on the spot; time it before the transfer."
+_STOP = "Order when stopping: pumps first, then valves, unless it is an emergency (common practice, no source)."
+_START = (
+    "Start against a shut valve: not longer than 30 seconds; the speed is raised slowly and the valve opened when the"
+    " head stands (common practice, no source)."
+)
+_VELOCITY = (
+    "Static accumulators (below 50 pS/m, and distillates not known to be otherwise): start at no more than"
+    f" {INITIAL_FILLING_VELOCITY_M_PER_S:g} m/s in the tank's inlet branch until the inlet is covered and the surface"
+    f" is calm, then no more than {BULK_FILLING_VELOCITY_M_PER_S:g} m/s (International Safety Guide for Oil Tankers"
+    " and Terminals, 5th ed., 11.1.7.3). Local rules first."
+)
+_SETTLING = (
+    "After such a transfer wait 30 minutes before anything is lowered into a tank that is not inert (the same guide,"
+    " 11.1.7.1). Some terminals also limit velocity times bore, often to 0.5 m²/s (from memory: API RP 2003)."
+)
+STANDING = (LOCAL_RULES_FIRST, _STUDY, _LEFT_OUT, _LAW, _STOP, _START, _VELOCITY, _SETTLING)
+
+
+def cautions_of(case: CaseFile, system: System | None, *, events_boil: bool) -> tuple[str, ...]:
+    """Return the standing cautions and what this case raises."""
+    raised = []
+    if events_boil:
+        raised.append(
+            "The liquid reaches its vapour pressure in an event below: from that moment on its figures are not covered;"
+            " ask for a specialist surge study."
+        )
+    if system is not None:
+        raised += _of_line(case, system)
+    return (*raised, *STANDING)
+
+
+def _of_line(case: CaseFile, system: System) -> list[str]:
+    raised = []
+    if system.grid.adjustment >= MOST_ADJUSTMENT:
+        raised.append(
+            f"Wave speeds are changed by up to {100 * system.grid.adjustment:.1f} % to fit the grid, more than 2 %."
+        )
+    if system.run_down_s is None:
+        raised.append(
+            "Pumps stop at once when they trip, the worst for the line: moment of inertia or efficiency is not stated."
+        )
+    if len(case.berth.shore_end.tanks) > 1:
+        raised.append(
+            "Several receiving tanks count as one surface at the end of the shore line; their pipes are left out."
+        )
+    if len(case.berth.arms) > 1:
+        raised.append("Arms and hoses of different kinds count as one run with their areas together.")
+    if any(arm.kind == "hose" for arm in case.berth.arms):
+        raised.append(
+            "Hoses soften a surge near themselves only; no allowance above their rating is assumed by itself."
+        )
+    if case.ship.common_line:
+        raised.append(
+            "The ship's line is taken straight from the lowest pump to the manifold; its dips are not stated."
+        )
+    return raised

@@ -1,0 +1,304 @@
+"""From a case and its operating point to the line that surge is worked out on (pure: no Django)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from compat.calc.operating_point import OperatingPoint, point_at_speeds, speed_for_flow
+from compat.calc.surge.ends import ReliefValve
+from compat.calc.surge.formulae import MATERIALS, checked_wave_speed, restraint_factor, wave_speed_m_per_s
+from compat.calc.surge.grid import Run, fitted_grid
+from compat.calc.surge.system import Curve, LineValve, System
+from compat.case_arrays import CaseArrays, arrays_of
+from compat.case_file import CaseFile
+from compat.pump_arrays import pump_kinds
+from compat.surge.asking import SHIP_LINE, StatedRun, berth_surge, stated_runs, stated_valves
+from shared.calc.arrays import repeat_row
+from shared.calc.errors import InputError
+from shared.calc.line import head_loss
+from shared.calc.root import Array
+from shared.calc.units import ATMOSPHERE_PA, BAR_PA, GRAVITY_M_PER_S2, HOUR_S, KPA_PA, KW_W, MM_M
+from shared.cargo_facts import liquid_of
+from shared.pipe_arrays import area_m2
+from terminals.calc.berth_line import heads_along
+from vessels.calc.power import shaft_power_w
+from vessels.calc.pump import pump_head
+from vessels.calc.pump_group import flows_at_head
+
+REACHES = 250
+SEARCH_REACHES = 100
+SEARCH_ADJUSTMENT = 0.05
+SHORTEST_RUN_M = 5.0
+_CURVE_POINTS = 160
+
+
+@dataclass(frozen=True)
+class SurgeLine:
+    """A case as a line, and what had to be left out or joined to make it one."""
+
+    system: System
+    notes: tuple[str, ...]
+
+
+class LineMaker:
+    """Makes the line of a case at its answered speeds, or at a lower flow."""
+
+    def __init__(self, case: CaseFile, speed_rpm_by_pump: Mapping[str, float]) -> None:
+        self.case = case
+        self.arrays: CaseArrays = arrays_of([case])
+        self.density = float(self.arrays.system.density_kg_per_m3[0])
+        speeds = np.array([[speed_rpm_by_pump[kind.keys[0]] for kind in pump_kinds(case)]])
+        self.speeds = speeds
+
+    def at_speeds(self, *, coarse: bool = False) -> SurgeLine:
+        """Return the line at the answered speeds; a ``coarse`` one to search on."""
+        return self._line(point_at_speeds(self.arrays.system, self.speeds), coarse=coarse)
+
+    def at_flow(self, flow_m3_per_s: float, *, coarse: bool = False) -> SurgeLine:
+        """Return the line at a flow, pumps slowed down and, where that is not enough, throttled."""
+        found = speed_for_flow(self.arrays.system, self.arrays.rule, np.array([flow_m3_per_s]))
+        return self._line(found.point, coarse=coarse)
+
+    def _line(self, point: OperatingPoint, *, coarse: bool) -> SurgeLine:
+        flow = float(point.flow_m3_per_s[0])
+        stated, notes = _joined(self._runs(point, flow))
+        relief = berth_surge(self.case).relief_valve
+        if relief is not None:
+            stated = _split_at(stated, relief.run, relief.distance_m)
+        runs = [run for run, _ in stated]
+        grid = fitted_grid(runs, SEARCH_REACHES, SEARCH_ADJUSTMENT) if coarse else fitted_grid(runs, REACHES)
+        names = [name for _, name in stated]
+        start = float(point.junction_head_m[0])
+        system = System(
+            grid=grid,
+            flow_m3_per_s=flow,
+            tank_head_m=self._tank_head(point),
+            start_head_m=start,
+            far_head_m=float(heads_along(self.arrays.system.berth, point.flow_m3_per_s)[0][0, -1]),
+            pumps=self._pumps(point, flow, start),
+            valves=tuple(self._valves(names)),
+            density_kg_per_m3=self.density,
+            least_head_m=np.asarray(grid.elevation_m + self._vapour_head()),
+            run_down_s=self._run_down(point),
+            booster=self._booster(names),
+            relief=self._relief(names, runs),
+            allowance=(self.case.agreed.surge_allowance_percent or 0.0) / 100.0,
+        )
+        return SurgeLine(system, tuple(notes))
+
+    def _runs(self, point: OperatingPoint, flow: float) -> list[tuple[Run, str]]:
+        """Return runs with names that valves go by; arms side by side count as one run."""
+        berth = self.case.berth
+        heads = heads_along(self.arrays.system.berth, point.flow_m3_per_s)[0][0]
+        stated = stated_runs(self.case)
+        ship = [run for run in stated if run.name == SHIP_LINE and run.owner == "ship"]
+        found = self._ship_runs(ship, point, flow)
+        manifold, end = self._elevations(0), self._elevations(1)
+        arms = stated[len(ship) : len(ship) + len(berth.arms)]
+        found.append((self._arm_run(arms, float(heads[0] - heads[1]), flow, manifold, end), "arms"))
+        gained = self._booster_head(flow)
+        fed = berth.booster.feeds_segment if berth.booster else ""
+        for i, run in enumerate(stated[len(ship) + len(berth.arms) :]):
+            loss = float(heads[1 + i] - heads[2 + i]) + (gained if run.name == fed else 0.0)
+            rating = berth.shore_line[i].rating_bar_gauge
+            places = (self._elevations(1 + i), self._elevations(2 + i))
+            found.append((self._run(run, loss, flow, places, rating, area_m2(run.pipe)), run.name))
+        return found
+
+    def _elevations(self, place: int) -> float:
+        return float(self.arrays.system.point_elevation_m[0, place])
+
+    def _ship_runs(self, stated: list[StatedRun], point: OperatingPoint, flow: float) -> list[tuple[Run, str]]:
+        """The elevation of the ship's line is not stated: it is taken straight from the lowest pump to the manifold."""
+        system = self.arrays.system
+        lowest = float(np.where(system.pumps.count > 0, system.pumps.elevation_m, np.inf).min())
+        top, length = self._elevations(0), sum(run.pipe.length_m for run in stated)
+        losses = self._ship_losses(point)
+        found, at = [], 0.0
+        for run, loss in zip(stated, losses, strict=True):
+            share = [lowest + (top - lowest) * part / max(length, 1e-9) for part in (at, at + run.pipe.length_m)]
+            at += run.pipe.length_m
+            rating = self.case.ship.manifold.rating_bar_gauge
+            found.append((self._run(run, loss, flow, (share[0], share[1]), rating, area_m2(run.pipe)), SHIP_LINE))
+        return found
+
+    def _ship_losses(self, point: OperatingPoint) -> list[float]:
+        system = self.arrays.system
+        if not self.case.ship.common_line:
+            return []
+        loss, _ = head_loss(system.common_line, point.flow_m3_per_s[:, None], system.viscosity_m2_per_s[:, None])
+        return [float(value) for value in loss[0]]
+
+    def _run(
+        self,
+        run: StatedRun,
+        loss: float,
+        flow: float,
+        places: tuple[float, float],
+        rating_bar: float | None,
+        area: float,
+    ) -> Run:
+        rating = np.inf if rating_bar is None else rating_bar * BAR_PA
+        speed = self.wave_speed(run)
+        return Run(run.name, run.pipe.length_m, area, speed, loss, flow, *places, rating)
+
+    def _arm_run(self, arms: list[StatedRun], loss: float, flow: float, start: float, end: float) -> Run:
+        """Arms side by side: area together; length and wave speed weighted by area where kinds differ."""
+        areas = np.array([area_m2(arm.pipe) * kind.count for arm, kind in zip(arms, self.case.berth.arms, strict=True)])
+        share = areas / areas.sum()
+        length = float((share * [arm.pipe.length_m for arm in arms]).sum())
+        speed = float((share * [self.wave_speed(arm) for arm in arms]).sum())
+        ratings = [arm.rating_bar_gauge for arm in self.case.berth.arms if arm.rating_bar_gauge is not None]
+        rating = min(ratings, default=np.inf) * BAR_PA
+        name = " and ".join(arm.name for arm in arms)
+        return Run(name, length, float(areas.sum()), speed, loss, flow, start, end, rating)
+
+    def wave_speed(self, run: StatedRun) -> float:
+        """Return the wave speed in a run: as stated, else from wall, material, restraint and bulk modulus."""
+        wall = run.wall
+        if wall is not None and wall.wave_speed_m_per_s is not None:
+            return float(wall.wave_speed_m_per_s)
+        bulk = self.case.cargo.bulk_modulus_mpa
+        if wall is None or bulk is None or wall.wall_thickness_mm is None or wall.restraint is None:
+            raise InputError(f"Wave speed in {run.name} is not decided; ask the {run.owner} for wall and material.")
+        modulus, poisson = MATERIALS.get(wall.material or "", (0.0, 0.3))
+        if wall.elastic_modulus_mpa is not None:
+            modulus = wall.elastic_modulus_mpa * 1e6
+        speed = wave_speed_m_per_s(
+            bulk * 1e6,
+            self.density,
+            run.pipe.bore_mm * MM_M,
+            wall.wall_thickness_mm * MM_M,
+            modulus,
+            restraint_factor(wall.restraint, poisson),
+        )
+        return float(checked_wave_speed(f"Wave speed in {run.name}", speed))
+
+    def _pumps(self, point: OperatingPoint, flow: float, start: float) -> Curve:
+        """Return the pumps' head over their tanks by total flow; throttled head goes with the square of the flow."""
+        group, tank, throttled = self.arrays.system.pumps, self._tank_head(point), float(point.throttled_head_m[0])
+        speed = point.speed_rpm
+        rest = group.junction_head(np.zeros_like(speed), speed)[0]
+        shut = float(np.where(group.count > 0, rest, -np.inf).max())
+        unthrottled = start + throttled
+        heads = np.linspace(shut, unthrottled - 2.0 * max(shut - unthrottled, 1.0), _CURVE_POINTS)
+        wide = repeat_row(group, _CURVE_POINTS)
+        speeds = np.broadcast_to(speed, (_CURVE_POINTS, speed.shape[-1]))
+        each = flows_at_head(wide, np.repeat(heads[:, None], speed.shape[-1], axis=1), speeds).flow_m3_per_s
+        flows = (wide.count * each).sum(-1)
+        apart = np.abs(flows - flow) > 1e-6 * flow
+        flows, heads = np.append(flows[apart], flow), np.append(heads[apart], unthrottled)
+        order = np.argsort(flows, kind="stable")
+        flows, heads = flows[order], heads[order] - throttled * (flows[order] / flow) ** 2 - tank
+        rising = np.append(True, np.diff(flows) > 1e-9)
+        flows, heads = flows[rising], heads[rising]
+        flows[0] = 0.0
+        return Curve(flows, heads)
+
+    def _tank_head(self, point: OperatingPoint) -> float:
+        """Return the head of the tanks that the pumps draw from, weighted by their flows."""
+        weight = self.arrays.system.pumps.count[0] * point.pump_flow_m3_per_s[0]
+        return float((weight * self.arrays.system.pumps.tank_head_m[0]).sum() / weight.sum())
+
+    def _run_down(self, point: OperatingPoint) -> float | None:
+        """Return the moments of inertia times the square of angular velocity, over shaft power; None if not known."""
+        kinds = pump_kinds(self.case)
+        if any(kind.pump.moment_of_inertia_kg_m2 is None for kind in kinds):
+            return None
+        flow, speed = point.pump_flow_m3_per_s, point.speed_rpm
+        head = pump_head(self.arrays.system.pumps.curves, flow, speed)[0]
+        power = shaft_power_w(self.arrays.limits.power, flow, head, speed, np.array([[self.density]]))[0]
+        if not self.arrays.limits.power.known[0, : len(kinds)].all() or power.sum() < KW_W:
+            return None
+        turning = [
+            len(kind.keys) * (kind.pump.moment_of_inertia_kg_m2 or 0.0) * (2.0 * np.pi * float(rpm) / 60.0) ** 2
+            for kind, rpm in zip(kinds, speed[0], strict=False)
+        ]
+        counts = np.array([len(kind.keys) for kind in kinds])
+        return float(sum(turning) / (counts * power[: len(kinds)]).sum())
+
+    def _vapour_head(self) -> float:
+        vapour = liquid_of(self.case.cargo).vapour_pressure_kpa_abs or 0.0
+        return (vapour * KPA_PA - ATMOSPHERE_PA) / (self.density * GRAVITY_M_PER_S2)
+
+    def _valves(self, names: list[str]) -> list[LineValve]:
+        behind = berth_surge(self.case).shore_valve_behind
+        places = {
+            "ship-valve": _last(names, SHIP_LINE),
+            "arm-valve": _last(names, "arms"),
+            "shore-valve": _last(names, behind) if behind in names else len(names) - 1,
+        }
+        return [LineValve(v.key, v.label, places[v.key], v.facts.law) for v in stated_valves(self.case)]
+
+    def _booster_head(self, flow: float) -> float:
+        booster = self.arrays.system.berth.booster
+        return 0.0 if booster is None else float(booster.head.evaluate(np.array([flow]))[0][0])
+
+    def _booster(self, names: list[str]) -> tuple[int, Curve] | None:
+        stated, booster = self.case.berth.booster, self.arrays.system.berth.booster
+        if stated is None or booster is None:
+            return None
+        last = stated.points[-1].flow_m3_per_h / HOUR_S
+        flows: Array = np.linspace(0.0, last, 200)
+        heads = np.array([float(booster.head.evaluate(np.array([flow]))[0][0]) for flow in flows])
+        return names.index(stated.feeds_segment) - 1, Curve(flows, heads)
+
+    def _relief(self, names: list[str], runs: list[Run]) -> tuple[int, ReliefValve] | None:
+        relief = berth_surge(self.case).relief_valve
+        if relief is None or relief.run not in names:
+            return None
+        at = names.index(relief.run)
+        weight, place = self.density * GRAVITY_M_PER_S2, runs[at].end_elevation_m
+        opens, full = (bar * BAR_PA / weight + place for bar in (relief.opens_at_bar_gauge, relief.full_at_bar_gauge))
+        return at, ReliefValve(opens, full, relief.full_flow_m3_per_h / HOUR_S)
+
+
+def _last(names: list[str], name: str) -> int:
+    return len(names) - 1 - names[::-1].index(name)
+
+
+def _joined(runs: list[tuple[Run, str]]) -> tuple[list[tuple[Run, str]], list[str]]:
+    """Put runs too short for a grid into the longer of their neighbours, with their loss and their lower rating."""
+    kept, notes = list(runs), []
+    while len(kept) > 1:
+        short = next((i for i, (run, _) in enumerate(kept) if run.length_m < SHORTEST_RUN_M), None)
+        if short is None:
+            break
+        beside = [i for i in (short - 1, short + 1) if 0 <= i < len(kept)]
+        into = max(beside, key=lambda i: kept[i][0].length_m)
+        (run, name), (other, other_name) = kept[short], kept[into]
+        first, last = (run, other) if short < into else (other, run)
+        whole = replace(
+            other,
+            length_m=run.length_m + other.length_m,
+            loss_m=run.loss_m + other.loss_m,
+            start_elevation_m=first.start_elevation_m,
+            end_elevation_m=last.end_elevation_m,
+            rating_pa_gauge=min(run.rating_pa_gauge, other.rating_pa_gauge),
+        )
+        notes.append(f"{run.name} is shorter than {SHORTEST_RUN_M:g} m and counts as part of {other.name}.")
+        kept[into] = (whole, name if name == "arms" else other_name)
+        del kept[short]
+    return kept, notes
+
+
+def _split_at(runs: list[tuple[Run, str]], name: str, distance_m: float) -> list[tuple[Run, str]]:
+    """Cut a run in two where its relief valve stands."""
+    found = []
+    for run, own in runs:
+        if own != name:
+            found.append((run, own))
+            continue
+        at = float(np.clip(distance_m, SHORTEST_RUN_M, max(run.length_m - SHORTEST_RUN_M, SHORTEST_RUN_M)))
+        if run.length_m <= 2 * SHORTEST_RUN_M:
+            raise InputError(f"{run.name} is too short for a relief valve on it; put the valve on a longer run.")
+        part = at / run.length_m
+        middle = run.start_elevation_m + part * (run.end_elevation_m - run.start_elevation_m)
+        first = replace(run, length_m=at, loss_m=part * run.loss_m, end_elevation_m=middle)
+        rest = (1.0 - part) * run.loss_m
+        second = replace(run, length_m=run.length_m - at, loss_m=rest, start_elevation_m=middle)
+        found += [(first, own), (second, own)]
+    return found
