@@ -16,7 +16,7 @@ def without_line_data(answer: Mapping[str, Any]) -> dict[str, Any]:
     Of each limit of a shore segment only its state is left, since velocity and rate together would tell the bore.
     """
     segments = [point["name"] for point in answer["profile"][2:]]
-    tanks = [tank["name"] for tank in answer["tanks"]]
+    tanks = [tank["name"] for tank in answer.get("tanks", [])]
     return {
         **answer,
         "profile": [],

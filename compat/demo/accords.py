@@ -72,7 +72,7 @@ class Table:
 
     def answer(self, accord: Accord, *, sides: tuple[Side, ...] = tuple(Side), most: int | None = None) -> None:
         """Answer the checklist item by item, up to so many for each side."""
-        given = latest_answers(accord)
+        given, answers = latest_answers(accord), Answers(accord)
         for side in sides:
             own = [item for item in items_before_signing(accord.transfer_conditions()) if side in item.answered_by]
             for item in own[:most]:
@@ -84,7 +84,7 @@ class Table:
                     accord=accord,
                     item_key=item.key,
                     answer=AnswerChoice.YES,
-                    values=Answers(accord, now).values(item, side),
+                    values=answers.values(item, side, now),
                     seen=before.pk if before else None,
                 )
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import cached_property
 
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import AskedValue, Item, Side
@@ -131,18 +132,22 @@ class Answers:
     """The answers to one accord's checklist, with the figures of its own case."""
 
     accord: Accord
-    now: datetime
 
-    def values(self, item: Item, side: Side) -> dict[str, str]:
+    def values(self, item: Item, side: Side, now: datetime) -> dict[str, str]:
         """Return the values that a side gives with its answer: all that are required, others where there is one."""
-        own = self._own()
         given: dict[str, str] = {}
         for asked in item.asked:
-            text = own.get(asked.key) or _BY_SIDE.get((asked.key, side)) or _TEXTS.get(asked.key) or self._moment(asked)
+            text = (
+                self._own.get(asked.key)
+                or _BY_SIDE.get((asked.key, side))
+                or _TEXTS.get(asked.key)
+                or _moment(asked, now)
+            )
             if text and _fits(asked, text):
                 given[asked.key] = text
         return given
 
+    @cached_property
     def _own(self) -> dict[str, str]:
         """Return what the case itself says."""
         case = self.accord.case_file()
@@ -167,12 +172,13 @@ class Answers:
         }
         return found | ({"delivery_m3_per_h": f"{inert:.0f}"} if inert else {})
 
-    def _moment(self, asked: AskedValue) -> str:
-        if asked.kind == "date":
-            return (self.now - _TESTED_AGO).date().isoformat()
-        if asked.kind == "moment":
-            return (self.now - timedelta(hours=5)).isoformat(timespec="minutes")
-        return ""
+
+def _moment(asked: AskedValue, now: datetime) -> str:
+    if asked.kind == "date":
+        return (now - _TESTED_AGO).date().isoformat()
+    if asked.kind == "moment":
+        return (now - timedelta(hours=5)).isoformat(timespec="minutes")
+    return ""
 
 
 def _fits(asked: AskedValue, text: str) -> bool:
