@@ -10,6 +10,7 @@ import numpy as np
 from compat.answer import binding_of_each
 from compat.case_file import CaseError, CaseFile
 from compat.tolerances import changed, ends, place_of
+from shared.calc.errors import InputError
 
 SAMPLES = 1024
 MOST_SAMPLES = 16_384
@@ -48,7 +49,10 @@ def spread_of(case: CaseFile, samples: int = SAMPLES, seed: int = SEED) -> Sprea
     places = [place_of(tolerance.key) for tolerance in case.tolerances]
     scaled = qmc.scale(points, low, high).tolist()
     cases = [changed(case, dict(zip(places, row, strict=True))) for row in scaled]
-    flows, bindings = binding_of_each(cases)
+    try:
+        flows, bindings = binding_of_each(cases)
+    except InputError as error:
+        raise CaseError([f"Within the tolerances, taken together: {error}"]) from None
     p10, p50, p90 = np.percentile(flows, [10, 50, 90])
     counted = Counter(bindings)
     missing = counted.pop("", 0)

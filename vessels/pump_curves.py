@@ -12,7 +12,7 @@ from typing import Literal
 
 import numpy as np
 
-from shared.calc.curve import Pieces, pieces_through
+from shared.calc.curve import Pieces, check_falling_curve, pieces_through
 from shared.calc.errors import InputError, OutOfRangeError
 from shared.calc.root import Array
 from shared.calc.units import HOUR_S
@@ -77,7 +77,12 @@ def pump_data(pump: PumpFacts, viscosity_m2_per_s: float, method: ViscosityMetho
 def _head_points(curve: PumpCurve) -> list[tuple[float, float]]:
     """Return a curve's points in m3/s and m; an algebraic one is sampled up to short of its run-out."""
     if curve.coefficients is None:
-        return [(point.flow_m3_per_h / HOUR_S, point.head_m) for point in curve.points or []]
+        stated = curve.points or []
+        try:  # a curve varied within its tolerances was not checked as a document
+            check_falling_curve([point.flow_m3_per_h for point in stated], [point.head_m for point in stated])
+        except ValueError as error:
+            raise InputError(f"The curve at {curve.speed_rpm:g} rpm: {error}") from None
+        return [(point.flow_m3_per_h / HOUR_S, point.head_m) for point in stated]
     c = curve.coefficients
     last = (c.shut_off_head_m / c.drop_at_1_m3_per_h_m) ** (1.0 / c.exponent) * _LAST_SHARE
     flows = np.linspace(0.0, last, _POINTS_OF_FORMULA)

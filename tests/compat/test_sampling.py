@@ -19,7 +19,7 @@ from compat.answer import answer_case, binding_of_each
 from compat.case_file import CaseError, case_document, check_case
 from compat.sampling import SEED, Spread, spread_of
 from compat.tolerances import changed, number_at, place_of, written
-from tests.compat.systems import UNLIKE, Document, closed_form, document
+from tests.compat.systems import UNLIKE, Document, closed_form, document, points, pump
 from tests.compat.test_answer import answered, flow_at_pressure, freed, put
 from tests.compat.test_case_file import assess
 from tests.compat.test_other_solvers import flow
@@ -230,6 +230,16 @@ BAD: list[tuple[str, Document, str]] = [
 @pytest.mark.parametrize(("tolerance", "sentence"), [entry[1:] for entry in BAD], ids=[entry[0] for entry in BAD])
 def test_each_mistake_gives_one_sentence(tolerance: Document, sentence: str) -> None:
     assert refused(freed(closed_form(2), 6.0), tolerance) == sentence
+
+
+def test_tolerances_that_together_make_a_curve_rise_are_refused() -> None:
+    """Each of the two heads may move so far alone, but not both against each other."""
+    stated = freed(document([pump("P1", points([(0, 150), (1000, 147), (2000, 120)]))]), 8.0)
+    heads = [{"key": f"ship.pumps[0].curves[0].points[{i}].head_m", "plus_minus": 2.9} for i in (0, 1)]
+    assert all(spread(stated, one, samples=8).no_point == 0.0 for one in heads)
+    assert refused(stated, *heads).startswith(
+        "Within the tolerances, taken together: The curve at 1250 rpm: head does not fall from 14"
+    )
 
 
 @given(st.lists(st.from_regex(r"[a-z][a-z0-9_]{0,8}", fullmatch=True) | st.integers(0, 9999), min_size=1, max_size=5))
