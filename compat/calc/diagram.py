@@ -57,7 +57,8 @@ def _pump_line(system: ShipShore, point: OperatingPoint, fraction: float, elevat
     speed = point.speed_rpm * fraction
     at_rest, _, _ = system.pumps.junction_head(np.zeros_like(speed), speed)
     top = np.where(system.pumps.count > 0, at_rest, -np.inf).max()
-    heads = np.linspace(top, elevation, POINTS)
+    # Close together near no flow, where a curve is flattest and even steps of head would leave a kink.
+    heads = top - (top - elevation) * np.linspace(0.0, 1.0, POINTS) ** 2
     wide = repeat_row(system, POINTS)
     speeds = np.broadcast_to(speed, (POINTS, speed.shape[-1]))
     flows = flows_at_head(wide.pumps, np.repeat(heads[:, None], speed.shape[-1], axis=1), speeds)

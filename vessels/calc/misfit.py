@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from shared.calc.arrays import repeat_row, take
 from vessels.calc.pump import PumpCurves, greatest_tested_flow, pump_head, stack_curves
 
 _PLACES = 21
@@ -14,24 +15,27 @@ def affinity_misfit(curves: PumpCurves) -> float:
 
     ``curves`` are those of one pump. They are compared over the flows that both of them cover.
     """
-    tested = stack_curves([curves])
-    fastest = curves.speed_rpm[-1]
+    fastest = _only(curves, -1)
     worst = 0.0
-    for i, speed in enumerate(curves.speed_rpm[:-1]):
-        alone = stack_curves([_only(curves, -1)])
-        last = min(
-            float(greatest_tested_flow(stack_curves([_only(curves, i)]), np.array([speed]))[0]),
-            float(greatest_tested_flow(alone, np.array([fastest]))[0]) * speed / fastest,
-        )
-        for flow in np.linspace(0.0, last, _PLACES):
-            own = pump_head(tested, np.array([flow]), np.array([speed]))[0][0]
-            carried = pump_head(alone, np.array([flow]), np.array([speed]))[0][0]
-            if own > 0.0:
-                worst = max(worst, abs(float(carried / own) - 1.0))
+    for i in range(curves.speed_rpm.size - 1):
+        slower = _only(curves, i)
+        speed = float(slower.speed_rpm[0, 0])
+        first = max(_first_flow(slower, speed), _first_flow(fastest, speed))
+        last = min(float(greatest_tested_flow(one, np.array([speed]))[0]) for one in (slower, fastest))
+        flows, speeds = np.linspace(first, last, _PLACES), np.full(_PLACES, speed)
+        own = pump_head(repeat_row(slower, _PLACES), flows, speeds)[0]
+        carried = pump_head(repeat_row(fastest, _PLACES), flows, speeds)[0]
+        here = own > 0.0
+        worst = max(worst, float(np.abs(carried[here] / own[here] - 1.0).max(initial=0.0)))
     return worst
 
 
+def _first_flow(one: PumpCurves, speed_rpm: float) -> float:
+    """Return the first tested flow in m3/s carried to a speed; an algebraic curve starts at no flow."""
+    first = float(one.head.knots[0, 0, 0])
+    return first * speed_rpm / float(one.speed_rpm[0, 0]) if np.isfinite(first) else 0.0
+
+
 def _only(curves: PumpCurves, index: int) -> PumpCurves:
-    rows = np.array([index])
-    head = type(curves.head)(curves.head.knots[rows], curves.head.pieces[rows])
-    return PumpCurves(curves.speed_rpm[rows], head, curves.drop[rows], curves.exponent[rows], curves.displaces[rows])
+    """Return one tested curve as a pump of its own."""
+    return stack_curves([take(curves, np.array([index]))])
