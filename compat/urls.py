@@ -7,5 +7,6 @@ urlpatterns = [
     path("ships/", include("vessels.urls")),
     path("berths/", include("terminals.urls")),
     path("assessments/", include("compat.assessing.urls")),
+    path("assessments/", include("compat.assessing.surge_urls")),
     path("accords/", include("compat.accord.urls")),
 ]

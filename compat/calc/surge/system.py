@@ -83,6 +83,11 @@ class System:
     relief: tuple[int, ReliefValve] | None = None
     allowance: float = 0.0
 
+    @property
+    def weight_pa_per_m(self) -> float:
+        """Pressure of a metre of the liquid."""
+        return self.density_kg_per_m3 * GRAVITY_M_PER_S2
+
     @cached_property
     def steady_head_m(self) -> Array:
         """Head at each node before anything happens."""
@@ -96,11 +101,11 @@ class System:
     def allowed_head_m(self) -> Array:
         """Head at each node that the rating allows in a surge, infinite where no rating is known."""
         pressure = self.grid.rating_pa_gauge * (1.0 + self.allowance)
-        return np.asarray(pressure / (self.density_kg_per_m3 * GRAVITY_M_PER_S2) + self.grid.elevation_m)
+        return np.asarray(pressure / self.weight_pa_per_m + self.grid.elevation_m)
 
     def pressure_pa_gauge(self, head_m: Array, nodes: Array | slice = slice(None)) -> Array:
         """Return the gauge pressure of heads at nodes."""
-        return np.asarray((head_m - self.grid.elevation_m[nodes]) * self.density_kg_per_m3 * GRAVITY_M_PER_S2)
+        return np.asarray((head_m - self.grid.elevation_m[nodes]) * self.weight_pa_per_m)
 
     def check_steady(self) -> None:
         """Raise InputError with a sentence where a rating lies below the steady pressure."""

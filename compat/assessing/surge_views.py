@@ -1,0 +1,156 @@
+"""The page of surge and start-up of an assessment: one event at a time, and searches that are asked for by a button."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+from typing import Any
+from urllib.parse import urlencode
+from uuid import UUID
+
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import render
+from django.urls import reverse
+from django.views.decorators.http import require_GET
+
+from compat.answer import answer_case
+from compat.assessing.showing import limit_lines
+from compat.assessing.surge_forms import surge_form
+from compat.assessing.surge_pictures import envelope_picture, pressures_picture
+from compat.assessing.variants import Stored, stored_for
+from compat.case_file import CaseFile
+from compat.surge.answering import SafeClosing, Studied, SurgeStudy, shown_event
+from compat.surge.asking import asks, stated_valves
+from compat.surge.cautions import cautions_of
+from shared.calc.errors import InputError
+from shared.http import person_of
+from shared.picture_answers import picture_answer, units_on_pictures
+from shared.revisions import facts_sha256
+
+_SENT = ("closing_time", "closing_time_unit", "allowance", "allowance_unit", "event")
+_SHIPS_OWN = ("ask the ship", "ship's")
+_EVENTS_HELD, _SEARCHES_HELD = 8, 64
+
+
+@require_GET
+def surge(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Show the surge of an assessment: what is missing, or one event with its pressures, and what can be searched."""
+    stored = stored_for(person_of(request), public_id)
+    return render(request, "assessing/surge.html", _page(stored, request.GET))
+
+
+@require_GET
+def closing(request: HttpRequest, public_id: UUID, valve: str) -> HttpResponse:
+    """Search the shortest safe closing time of a valve and the highest rate for its time; takes seconds."""
+    stored = stored_for(person_of(request), public_id)
+    page = _page(stored, request.GET)
+    if valve not in {row["valve"].key for row in page["valves"]}:
+        raise Http404("There is no such valve in this line.")
+    found = _safe_closing(page["case"].model_dump_json(), valve)
+    page["valves"] = [row | ({"found": found} if row["valve"].key == valve else {}) for row in page["valves"]]
+    page["limits"] = limit_lines({"pumps": [], "limits": _limits(page["study"], found)})
+    name = "assessing/_surge_closing.html" if "HX-Request" in request.headers else "assessing/surge.html"
+    return render(request, name, page)
+
+
+@require_GET
+def envelope(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Draw greatest and least head along the line."""
+    return _picture(request, public_id, "envelope")
+
+
+@require_GET
+def pressures(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Draw pressure over time."""
+    return _picture(request, public_id, "pressures")
+
+
+def _picture(request: HttpRequest, public_id: UUID, kind: str) -> HttpResponse:
+    person = person_of(request)
+    stored = stored_for(person, public_id)
+    stored.check_line_shown("the picture of that line is not shown")
+    page, units = _page(stored, request.GET), units_on_pictures(person)
+    if page["studied"] is None:
+        raise Http404("There is no such event to draw.")
+    studied: Studied = page["studied"]
+    draw = envelope_picture if kind == "envelope" else pressures_picture
+    what = "head along the line" if kind == "envelope" else "pressure over time"
+    title = f"{studied.result.event.label}: {what}"
+    shows = f"surge-{kind}:{studied.key}:{facts_sha256(page['case'])}:{units}"
+    return picture_answer(request, shows, lambda: draw(studied, title, units))
+
+
+def _page(stored: Stored, sent: Mapping[str, str]) -> dict[str, Any]:
+    form = surge_form(stored.case, stored.person, sent if any(name in sent for name in _SENT) else None)
+    case = form.tried(stored.case) if form.is_bound and form.is_valid() else stored.case
+    study = _study(case.model_dump_json())
+    events = study.events() if study.system is not None else {}
+    key = sent.get("event", "")
+    key = key if key in events else next(iter(events), "")
+    form.show_events([(name, event.label) for name, event in events.items()], key)
+    studied = _studied(case.model_dump_json(), key) if key else None
+    event = None if studied is None else shown_event(studied)
+    query = urlencode([(name, sent[name]) for name in _SENT if name in sent and name != "event"] + [("event", key)])
+    pictures = event is not None and stored.line_shown
+    return {
+        "assessment": stored.row,
+        "line_shown": stored.line_shown,
+        "form": form,
+        "case": case,
+        "study": study,
+        "studied": studied,
+        "event": event,
+        "adjustment": None if study.system is None else 100.0 * study.system.grid.adjustment,
+        "runs": event.runs if event is not None and stored.line_shown else (),
+        "questions": _questions(stored, study),
+        "notes": study.notes if stored.line_shown else (),
+        "problem": _problem(stored, study),
+        "cautions": cautions_of(case, study.system, events_boil=bool(event and event.low_from_s is not None)),
+        "valves": [{"valve": v, "time_s": study.closing_time_s(v)} for v in stated_valves(case)] if events else [],
+        "query": query,
+        "envelope_address": _address("assessment-surge-envelope", stored, query) if pictures else "",
+        "pressures_address": _address("assessment-surge-pressures", stored, query) if pictures else "",
+    }
+
+
+def _address(name: str, stored: Stored, query: str) -> str:
+    return f"{reverse(name, args=[stored.row.public_id])}?{query}"
+
+
+def _questions(stored: Stored, study: SurgeStudy) -> list[str]:
+    """Return what to ask; of a line kept by its terminal only what the ship can tell."""
+    found = [*study.questions, *asks(study.case)]
+    if stored.line_shown:
+        return found
+    own = [text for text in found if any(mark in text for mark in _SHIPS_OWN)]
+    return own + ([] if len(own) == len(found) else ["Facts of the shore line are not stated: ask the terminal."])
+
+
+def _problem(stored: Stored, study: SurgeStudy) -> str:
+    if not study.problem or study.questions or stored.line_shown:
+        return study.problem
+    return "Surge can't be worked out on the shore line as it is stated: ask the terminal."
+
+
+def _limits(study: SurgeStudy, found: SafeClosing) -> list[dict[str, Any]]:
+    return [vars(row) for row in study.limits((), (found,))]
+
+
+@lru_cache(maxsize=_EVENTS_HELD)
+def _study(case_json: str) -> SurgeStudy:
+    case = CaseFile.model_validate_json(case_json)
+    return SurgeStudy(case, answer_case(case).document())
+
+
+@lru_cache(maxsize=_EVENTS_HELD)
+def _studied(case_json: str, event: str) -> Studied | None:
+    try:
+        return _study(case_json).studied(event)
+    except InputError:
+        return None
+
+
+@lru_cache(maxsize=_SEARCHES_HELD)
+def _safe_closing(case_json: str, key: str) -> SafeClosing:
+    study = _study(case_json)
+    return study.safe_closing(next(valve for valve in stated_valves(study.case) if valve.key == key))
