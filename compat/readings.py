@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import accumulate
 
 import numpy as np
 
@@ -164,18 +165,10 @@ def _profile(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int)
     lengths = [0.0, arms, *(segment.length_m for segment in berth.shore_line)]
     ratings = [case.ship.manifold.rating_bar_gauge, _least([arm.rating_bar_gauge for arm in berth.arms])]
     ratings += [segment.rating_bar_gauge for segment in berth.shore_line]
-    return tuple(
-        ProfilePoint(
-            name=name,
-            distance_m=float(distance),
-            elevation_m=float(arrays.system.point_elevation_m[row, i]),
-            head_m=float(solved.heads_m[row, i]),
-            pressure_bar_gauge=float(solved.pressures_pa_gauge[row, i]) / BAR_PA,
-            rating_bar_gauge=ratings[i],
-        )
-        for i, (name, distance) in enumerate(zip(names, np.cumsum(lengths), strict=True))
-        if i == 0 or berth.shore_end.observed is None  # what lies behind an observed manifold is not known
-    )
+    known = 1 if berth.shore_end.observed is not None else len(names)  # nothing is known behind an observed manifold
+    elevations = arrays.system.point_elevation_m[row, :known].tolist()
+    heads, pressures = solved.heads_m[row, :known].tolist(), (solved.pressures_pa_gauge[row, :known] / BAR_PA).tolist()
+    return tuple(map(ProfilePoint, names, accumulate(lengths), elevations, heads, pressures, ratings))
 
 
 def _least(ratings: list[float | None]) -> float | None:
