@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compat.assessing import views
+from compat.assessing import stay_views, views
 
 urlpatterns = [
     path("", views.assessment_list, name="assessment-list"),
@@ -12,6 +12,8 @@ urlpatterns = [
     path("case-file/", views.case_upload, name="assessment-case-file"),
     path("<uuid:public_id>/", views.assessment, name="assessment"),
     path("<uuid:public_id>/steps/", views.steps, name="assessment-steps"),
+    path("<uuid:public_id>/stay/", stay_views.stay, name="assessment-stay"),
+    path("<uuid:public_id>/stay.json", stay_views.stay_file, name="assessment-stay-file"),
     path("<uuid:public_id>/keep/", views.keep, name="assessment-keep"),
     path("<uuid:public_id>/diagram.svg", views.diagram, name="assessment-diagram"),
     path("<uuid:public_id>/profile.svg", views.profile, name="assessment-profile"),

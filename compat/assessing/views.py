@@ -240,14 +240,14 @@ def case_download(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Send the case file, which manage.py assess answers with the same numbers."""
     stored = stored_for(person_of(request), public_id)
     stored.check_line_shown("a case file, which carries that line, can't be downloaded")
-    return _json_file(stored.row.case, f"case-{public_id}.json")
+    return json_file(stored.row.case, f"case-{public_id}.json")
 
 
 @require_GET
 def answer_download(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Send the answer; without the shore line where the terminal keeps it to itself."""
     stored = stored_for(person_of(request), public_id)
-    return _json_file(stored.answer, f"answer-{public_id}.json")
+    return json_file(stored.answer, f"answer-{public_id}.json")
 
 
 @form_page
@@ -330,7 +330,8 @@ def _data_address(picture: bytes | None) -> str:
     return "" if picture is None else "data:image/svg+xml;base64," + base64.b64encode(picture).decode("ascii")
 
 
-def _json_file(document: Mapping[str, Any], name: str) -> HttpResponse:
+def json_file(document: Mapping[str, Any], name: str) -> HttpResponse:
+    """Send a JSON document as a file of this name."""
     text = json.dumps(document, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     headers = {"Content-Disposition": f'attachment; filename="{name}"'}
     return HttpResponse(text, content_type="application/json", headers=headers)

@@ -1,0 +1,153 @@
+"""The three drawings of a stay: rate, pressure and speed over time; tank levels; the manifold in the arms' reach."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Sequence
+from itertools import groupby
+
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_svg import FigureCanvasSVG
+from matplotlib.figure import Figure
+
+from compat.stay.parts import Series
+from shared.calc.units import from_si, to_si
+from shared.pictures import ALARM, INK, LAND, PAPER, SEA, PictureUnits
+
+_DASHES = ("solid", (0, (7, 2)), (0, (2, 1.6)), (0, (7, 2, 1.5, 2)), (0, (12, 2, 2, 2)))
+_HATCHES = ("", "///", "...", "\\\\\\", "xxx", "---")
+_MOST_LINES = 12
+
+
+def stay_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
+    """Draw rate, manifold pressure and pump speed over the hours, with the binding limit as a band that names it."""
+    figure = Figure(figsize=(7.6, 7.2), layout="constrained", facecolor=PAPER)
+    rate, pressure, speed, band = figure.subplots(
+        4, 1, sharex=True, gridspec_kw={"height_ratios": [3.0, 2.4, 2.0, 1.1]}
+    )
+    _curve(rate, series.hour, [_in(one, "m³/h", units.flow) for one in series.rate_m3_per_h], SEA, "solid")
+    pressures = [_in(one, "bar", units.pressure) for one in series.manifold_pressure_bar_gauge]
+    _curve(pressure, series.hour, pressures, LAND, (0, (7, 2)))
+    _curve(speed, series.hour, series.speed_rpm, INK, (0, (2, 1.6)))
+    for axes, name in (
+        (rate, f"rate [{units.flow}]"),
+        (pressure, f"manifold [{units.pressure}]"),
+        (speed, "speed [rpm]"),
+    ):
+        _dress(axes, name)
+        axes.set_ylim(bottom=0)
+    rate.set_title(title, loc="left", color=INK, fontsize=11, fontweight="bold")
+    _band(band, series)
+    band.set_xlabel("hours after the start", color=INK)
+    return _svg(figure, title)
+
+
+def levels_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
+    """Draw the level in each cargo tank over the hours."""
+    figure = Figure(figsize=(7.6, 3.4), layout="constrained", facecolor=PAPER)
+    axes = figure.add_subplot()
+    for number, (key, levels) in enumerate(list(series.tank_level_m.items())[:_MOST_LINES]):
+        shown = [_in(one, "m", units.length) for one in levels]
+        _curve(axes, series.hour, shown, SEA if number % 2 == 0 else LAND, _DASHES[number % len(_DASHES)], key)
+    _dress(axes, f"level [{units.length}]")
+    axes.set_title(title, loc="left", color=INK, fontsize=11, fontweight="bold")
+    axes.set_xlabel("hours after the start", color=INK)
+    axes.set_ylim(bottom=0)
+    axes.legend(frameon=False, fontsize=8.5, ncols=4)
+    return _svg(figure, title)
+
+
+def reach_picture(
+    series: Series, *, lowest_m: float | None, highest_m: float | None, title: str, units: PictureUnits
+) -> bytes:
+    """Draw manifold and water level over the berth's zero, between the heights that the arms reach."""
+    figure = Figure(figsize=(7.6, 3.4), layout="constrained", facecolor=PAPER)
+    axes = figure.add_subplot()
+    manifold = [_in(one, "m", units.length) for one in series.manifold_elevation_m]
+    water = [_in(one, "m", units.length) for one in series.water_level_m]
+    _curve(axes, series.hour, manifold, SEA, "solid", "ship's manifold")
+    _curve(axes, series.hour, water, SEA, (0, (2, 1.6)), "water level")
+    for height, name in ((lowest_m, "lowest that the arms reach"), (highest_m, "highest that the arms reach")):
+        if height is not None:
+            axes.axhline(
+                _in(height, "m", units.length) or 0.0, color=ALARM, linewidth=1.6, linestyle=(0, (12, 2, 2, 2))
+            )
+            axes.annotate(
+                name,
+                (series.hour[-1], _in(height, "m", units.length) or 0.0),
+                xytext=(-4, 4),
+                textcoords="offset points",
+                ha="right",
+                color=ALARM,
+                fontsize=8.5,
+            )
+    _dress(axes, f"over the berth's zero [{units.length}]")
+    axes.set_title(title, loc="left", color=INK, fontsize=11, fontweight="bold")
+    axes.set_xlabel("hours after the start", color=INK)
+    axes.legend(frameon=False, fontsize=8.5, loc="best")
+    return _svg(figure, title)
+
+
+def _in(value: float | None, unit: str, shown: str) -> float | None:
+    return None if value is None else from_si(to_si(value, unit), shown)
+
+
+def _curve(
+    axes: Axes, hours: Sequence[float], values: Sequence[float | None], colour: str, dash: object, label: str = ""
+) -> None:
+    known = [float("nan") if value is None else value for value in values]
+    axes.plot(list(hours), known, color=colour, linewidth=2.0, linestyle=dash, label=label or None)
+
+
+def _dress(axes: Axes, name: str) -> None:
+    axes.set_ylabel(name, color=INK, fontsize=9)
+    axes.grid(visible=True, color="#d5dee6", linewidth=0.7)
+    axes.tick_params(colors=INK, labelsize=8.5)
+    for side in ("top", "right"):
+        axes.spines[side].set_visible(False)
+
+
+def _band(axes: Axes, series: Series) -> None:
+    """Draw one bar for each stretch of time with the same limit, hatched and named."""
+    axes.set_ylim(0, 1)
+    axes.set_yticks([])
+    axes.set_ylabel("binds", color=INK, fontsize=9)
+    axes.tick_params(colors=INK, labelsize=8.5)
+    whole = max(series.hour[-1] - series.hour[0], 1e-9)
+    names: list[str] = []
+    for binding, group in groupby(zip(series.hour, series.binding, strict=True), key=lambda pair: pair[1]):
+        hours = [hour for hour, _ in group]
+        if not binding or hours[-1] <= hours[0]:
+            continue
+        if binding not in names:
+            names.append(binding)
+        number = names.index(binding)
+        axes.barh(
+            0.5,
+            hours[-1] - hours[0],
+            left=hours[0],
+            height=0.9,
+            facecolor=PAPER,
+            edgecolor=INK,
+            hatch=_HATCHES[number % len(_HATCHES)],
+            linewidth=1.0,
+        )
+        room = (hours[-1] - hours[0]) / whole
+        axes.annotate(
+            str(number + 1) if room < 0.035 * len(binding) / 3 else binding,
+            ((hours[0] + hours[-1]) / 2, 0.5),
+            ha="center",
+            va="center",
+            color=INK,
+            fontsize=8,
+            bbox={"boxstyle": "round,pad=0.2", "facecolor": PAPER, "edgecolor": "none"},
+        )
+    key = "; ".join(f"{number} {name}" for number, name in enumerate(names, start=1))
+    axes.set_title(key, loc="left", color=INK, fontsize=8)
+
+
+def _svg(figure: Figure, title: str) -> bytes:
+    FigureCanvasSVG(figure)
+    held = io.BytesIO()
+    figure.savefig(held, format="svg", metadata={"Title": title, "Date": None, "Creator": None})
+    return held.getvalue()

@@ -1,0 +1,48 @@
+"""Planning a stay in a real browser: the plan follows what is typed, the last one stays, narrow screens."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from django.urls import reverse
+from playwright.sync_api import Page, expect
+
+from compat.assessing.models import Assessment
+from shared.models import Person
+from tests.compat.assessing.test_stay_page import ASKED
+
+pytestmark = [pytest.mark.browser, pytest.mark.django_db(transaction=True)]
+PageOf = Callable[..., Page]
+PICTURES = os.environ.get("STAY_PICTURES", "")
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_the_plan_follows_what_is_typed(
+    width: int, assessment: Assessment, ship_reader: Person, page_of: PageOf
+) -> None:
+    page = page_of(ship_reader, width=width)
+    page.goto(reverse("assessment-stay", args=[assessment.public_id]))
+    for name, value in ASKED.items():
+        page.locator(f"[name={name}]").fill(value)
+    page.get_by_role("button", name="Work it out").click()
+    head = page.locator("#stay-head [data-hours]")
+    expect(head).to_be_visible(timeout=60_000)
+    quiet = "!document.querySelector('.htmx-request')"
+    page.wait_for_function(quiet, timeout=60_000)
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    if PICTURES:
+        page.screenshot(path=str(Path(PICTURES) / f"stay-{width}.png"), full_page=True)
+    findings = Axe().run(page)
+    assert findings.violations_count == 0, findings.generate_report()
+    before = head.get_attribute("data-hours")
+    page.locator("[name=quantity]").fill("")
+    expect(page.locator("#stay-problems")).to_contain_text("thing to correct", timeout=60_000)
+    assert head.get_attribute("data-hours") == before
+    page.locator("[name=quantity]").fill("16000")
+    expect(head).not_to_have_attribute("data-hours", before or "", timeout=60_000)
+    expect(page.locator("#stay-problems")).to_have_text("")
+    page.wait_for_function(quiet, timeout=60_000)
