@@ -13,3 +13,6 @@ from compat.settings import *  # noqa: F403
 
 # The slow hash is Django's own and not under test.
 PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
+
+# The threads of a live server would keep their connections, and the test database could not be dropped.
+DATABASES["default"]["CONN_MAX_AGE"] = 0  # noqa: F405
