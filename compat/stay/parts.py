@@ -141,6 +141,11 @@ class StayAnswer:
     cautions: tuple[str, ...]
     series: Series
 
+    @property
+    def highest_rate_m3_per_h(self) -> float:
+        """Highest rate of all stages."""
+        return max((stage.greatest_rate_m3_per_h for stage in self.stages), default=0.0)
+
     def document(self) -> dict[str, Any]:
         """Return the stay as a JSON document; the curves of the pictures are left out."""
         whole = asdict(self)

@@ -126,12 +126,12 @@ def _warranty(answer: StayAnswer) -> list[str]:
 
 
 def _variants(variants: Sequence[Variant]) -> list[str]:
-    rows = [("Another plan", "hours", "saved h", "state")]
+    rows = [("Another plan", "hours", "against it", "state")]
     rows += [
         (
             one.label,
             f"{one.answer.hours:.2f}",
-            "not known" if one.hours_saved is None else f"{one.hours_saved:+.2f}",
+            one.saved_in_words or "not known",
             one.answer.outcome,
         )
         for one in variants

@@ -11,6 +11,7 @@ from compat.stay.outcome import answer_stays
 from compat.stay.parts import StayAnswer
 
 PRESSURE_STEP_BAR = 1.0
+_WORTH_SAYING_H = 0.005
 _NUMBERS = ("no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve")
 
 
@@ -22,6 +23,16 @@ class Variant:
     label: str
     answer: StayAnswer
     hours_saved: float | None
+
+    @property
+    def saved_in_words(self) -> str:
+        """Say what the change brings; nothing worth saying below half a hundredth of an hour."""
+        saved = self.hours_saved
+        if saved is None:
+            return ""
+        if abs(saved) < _WORTH_SAYING_H:
+            return "the same"
+        return f"{abs(saved):.2f} h {'saved' if saved > 0 else 'more'}"
 
 
 def variant_files(file: StayFile) -> Iterator[tuple[str, str, StayFile]]:

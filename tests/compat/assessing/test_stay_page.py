@@ -52,6 +52,7 @@ def test_a_plan_with_stages_hours_pictures_and_cautions(client: Client, assessme
     page = client.get(stay_address(assessment)).content.decode()
     for words in ("Line filling", "Ramp", "Bulk", "Stripping", "Line clearing", "One more Arm 10 in", CAUTION):
         assert words in page
+    assert "the same" in page
     assert page.count("data:image/svg+xml;base64,") == 3
     file = client.get(stay_address(assessment).replace("/stay/?", "/stay.json?"))
     answer = answer_stay(check_stay(file.json(), "downloaded"))
