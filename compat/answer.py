@@ -14,7 +14,7 @@ from compat.calc.operating_point import OperatingPoint, point_at_speeds
 from compat.case_arrays import CaseArrays, arrays_of
 from compat.case_file import CaseFile
 from compat.flange_ratings import with_flange_ratings
-from compat.limit_rows import binding_key, limit_rows, marked
+from compat.limit_rows import binding_at, binding_key, limit_rows, marked
 from compat.questions import cautions_of, questions_of
 from compat.readings import SolvedArrays, readings_of, solved_arrays
 from compat.shore_fit import shore_fit_of
@@ -62,7 +62,7 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
             keys.append("stated")
         else:
             readings = readings_of(case, arrays, solved, row)
-            keys.append(binding_key(limit_rows(case, readings, arrays.pumps.liquids[row])) or "none")
+            keys.append(binding_at(case, readings, arrays.pumps.liquids[row]) or "none")
     return np.where(here, found.point.flow_m3_per_s * HOUR_S, 0.0), keys
 
 
