@@ -1,10 +1,14 @@
 """The project's settings with a key, a folder and a quick hash for tests only."""
 
+import atexit
 import os
+import shutil
 import tempfile
 
 os.environ.setdefault("BERTH_ACCORD_SECRET_KEY", "tests-only-and-never-a-real-installation-0123456789")
-os.environ.setdefault("BERTH_ACCORD_DATA", tempfile.mkdtemp(prefix="berth-accord-tests-"))
+if "BERTH_ACCORD_DATA" not in os.environ:
+    os.environ["BERTH_ACCORD_DATA"] = tempfile.mkdtemp(prefix="berth-accord-tests-")
+    atexit.register(shutil.rmtree, os.environ["BERTH_ACCORD_DATA"], ignore_errors=True)
 
 # Playwright keeps an event loop in the thread of its tests, which Django would take for asynchronous code.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
