@@ -16,7 +16,9 @@ from shared.calc.root import Array, Flags
 _TINY_S = 1e-3
 _TINY_M3 = 1e-6
 _NO_FLOW_M3_PER_S = 1e-3 / 3600.0
+_MOST_ROUNDS, _RAMPED = 80, 1e-7
 _SETTLED = 1e-5  # of a stretch's time and volume: what one more sweep may still change
+_EVEN = 1e-4  # of a stretch's volume: what one more sweep may still move between tanks
 _LOST_SHARE = 0.02  # of its first flow: a pump that gives less has lost its suction, or meets too high a head
 
 
@@ -217,25 +219,37 @@ class Run(Standing):
         open_ = self.current
         time_before, groups_before = open_.time_s, open_.group_m3
         open_.rate, open_.code = rates.ashore_m3_per_s, rates.code
-        if self.stage.kind == "ramp":
-            part = np.clip((open_.time_s - self.stage_begun_s) / self.stage.lasts_s, 0.0, 1.0)
-            start = np.minimum(self.stage.rate_m3_per_s, open_.rate)
-            open_.rate = start + (open_.rate - start) * part
         if self.stage.kind != "stripping":
             open_.share = self._shares(rates.pump_m3_per_s)
         if open_.rate[0] <= _NO_FLOW_M3_PER_S:
             self.fail("above the pressure at rest" if rates.static_excess_pa[0] > 0 else "no flow")
             return
+        length_before = open_.length_m3
+        if self.stage.kind == "ramp":
+            self._bring_up(open_)
         self._follow(open_)
         stretched = 1.0 if open_.keep_length else self._stretch_of_length(open_)
         stretched = min(stretched, self._until_flow_is_lost(open_, rates.pump_m3_per_s))
         open_.length_m3 *= stretched
+        stretched = open_.length_m3 / length_before
         lasts = open_.time_s[-1] - self.time_s
         still = np.abs(open_.time_s - time_before).max() <= _SETTLED * lasts
-        level = np.abs(open_.group_m3 - groups_before).max(initial=0.0) <= _SETTLED * open_.length_m3
+        level = np.abs(open_.group_m3 - groups_before).max(initial=0.0) <= _EVEN * open_.length_m3
         open_.settled = bool(still and level and abs(stretched - 1.0) <= _SETTLED)
         if stretched != 1.0:
             self._follow(open_)
+
+    def _bring_up(self, open_: Open) -> None:
+        """Raise the rate evenly in time from the start rate to what the pumps can make at the points."""
+        full, start = open_.rate, np.minimum(self.stage.rate_m3_per_s, open_.rate)
+        for _ in range(_MOST_ROUNDS):
+            self._follow(open_)
+            open_.length_m3 *= self._stretch_of_length(open_)
+            self._follow(open_)
+            part = np.clip((open_.time_s - self.stage_begun_s) / self.stage.lasts_s, 0.0, 1.0)
+            before, open_.rate = open_.rate, start + (full - start) * part
+            if np.abs(open_.rate - before).max() <= _RAMPED * full.max():
+                break
 
     def _shares(self, pump_flow: Array) -> Array:
         total: Array = np.maximum(pump_flow.sum(-1, keepdims=True), _NO_FLOW_M3_PER_S)
