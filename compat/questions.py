@@ -17,7 +17,7 @@ LOCAL_RULES_FIRST = (
 STANDING_CAUTIONS = (
     LOCAL_RULES_FIRST,
     "These figures are an aid: the persons in charge on board and ashore decide.",
-    "Pressure surge is not covered here; where a valve may close quickly, a specialist surge study decides.",
+    "Pressure surge is no part of these figures; where a valve may close quickly, a specialist surge study decides.",
     "Gauge pressures are those of the grade line: velocity head is left out, as practice with HQ curves does.",
 )
 

@@ -13,7 +13,7 @@ from compat.calc.surge.system import Event, System
 from shared.calc.root import Array
 
 LONGEST_CLOSING_S = 600
-_RETURNS_AFTER = 3.0  # the highest head comes within a few returns of the wave after a valve is shut
+_RETURNS_AFTER = 6.0  # pumps go on packing the line while waves run to and fro; after four nothing grew in our cases
 _LEAST_AFTER_S = 5.0
 _RATE_TOLERANCE = 0.005
 _CLOSE = 1e-9
@@ -71,7 +71,7 @@ class EventResult:
 
 
 def steps_for(system: System, event: Event) -> int:
-    """Return how many time steps an event is followed: until shut, then three returns of the wave and 5 s at least."""
+    """Return how many time steps an event is followed: until shut, then six returns of the wave and 5 s at least."""
     lengths = np.array([run.length_m for run in system.grid.runs])
     after = max(_RETURNS_AFTER * return_time_s(lengths, system.grid.wave_speeds_m_per_s), _LEAST_AFTER_S)
     return int(np.ceil((event.lasts_s + after) / system.grid.step_s))
