@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from pathlib import Path
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
@@ -24,7 +23,7 @@ from shared.calc.errors import InputError
 from shared.calc.tide import Tide, tide_of
 from shared.calc.units import HOUR_S
 from shared.facts import Facts, OptionalText, quantity, sentences
-from shared.reading import DocumentError, read_object
+from shared.reading import DocumentError
 from vessels.calc.floating import Floating, floating_by_displacement, floating_by_tpc
 
 FORMAT = "berth-accord-stay/1"
@@ -158,11 +157,6 @@ def _check_stripping(stay: StayFile) -> None:
         raise ValueError(
             f"stages.stripping.pump {stripping.pump} draws in bulk too; name a pump of its own, or state rate_m3_per_h."
         )
-
-
-def read_stay(path: Path) -> StayFile:
-    """Read and check a stay file; raise DocumentError naming file, key, value, unit and allowed range."""
-    return check_stay(read_object(path, KIND), path.name)
 
 
 def check_stay(document: Any, name: str) -> StayFile:

@@ -8,11 +8,13 @@ from pathlib import Path
 from django.core.management.base import BaseCommand, CommandParser
 
 from compat.management.commands.assess import INPUT_ERROR, as_json
-from compat.stay.file import read_stay, stay_schema
+from compat.stay.file import KIND, check_stay, stay_schema
+from compat.stay.loading import FORMAT as LOADING_FORMAT
+from compat.stay.loading import answer_loading, check_loading, loading_report
 from compat.stay.report import stay_report
 from compat.stay.variants import answer_with_variants
 from shared.calc.errors import InputError
-from shared.reading import DocumentError
+from shared.reading import DocumentError, read_object
 
 NOT_SETTLED = 3
 
@@ -28,7 +30,7 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: CommandParser) -> None:
         """Take the file, or the wish for its schema."""
-        parser.add_argument("file", type=Path, nargs="?", help="the stay file (JSON)")
+        parser.add_argument("file", type=Path, nargs="?", help="the stay file or loading file (JSON)")
         parser.add_argument("--json", action="store_true", help="print the stay as JSON")
         parser.add_argument("--schema", action="store_true", help="print the JSON Schema of the stay file instead")
 
@@ -41,7 +43,12 @@ class Command(BaseCommand):
             self.stderr.write("Name a stay file, or ask for --schema.")
             sys.exit(INPUT_ERROR)
         try:
-            answer, variants = answer_with_variants(read_stay(file))
+            document = read_object(file, KIND)
+            if document.get("format") == LOADING_FORMAT:
+                loading = answer_loading(check_loading(document, file.name))
+                self.stdout.write(as_json(loading.document()) if json else loading_report(loading), ending="")
+                return
+            answer, variants = answer_with_variants(check_stay(document, file.name))
         except DocumentError as error:
             self.stderr.write("\n".join(error.problems))
             sys.exit(INPUT_ERROR)
