@@ -251,3 +251,19 @@ def test_tanks_in_sequence_are_emptied_one_after_the_other() -> None:
     (track,) = tracked(check_stay(stated, "sequence"))
     ends = [one.time_s[-1] / 3600.0 for one in track.stretches if one.ended_by == "group 0"]
     np.testing.assert_allclose(ends, 3.5 * np.arange(1, 7), rtol=1e-9)
+
+
+def test_where_suction_takes_over_is_found_and_not_stepped_over() -> None:
+    """A cargo near its boiling point: first the agreed pressure binds, then NPSH; finer points find the same hour."""
+    stated = bulk_only()
+    stated["case"]["agreed"]["manifold_pressure_bar_gauge"] = 5.0
+    stated["case"]["cargo"]["vapour_pressure_kpa_abs"] = 85.0
+    file = check_stay(stated, "volatile")
+    (track,), (finer,) = tracked(file), tracked(file, step_s=STEP_S / 8, points=16)
+    first = next(one for one in track.stretches if one.ended_by == "limit")
+    after = track.stretches[track.stretches.index(first) + 1]
+    assert len(set(first.code[1:-1])) == 1
+    assert first.code[1] != after.code[1]
+    same = next(one for one in finer.stretches if one.ended_by == "limit")
+    assert same.time_s[-1] == pytest.approx(first.time_s[-1], rel=2e-3)
+    assert finer.ends_s == pytest.approx(track.ends_s, rel=1e-3)
