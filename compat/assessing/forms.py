@@ -143,6 +143,7 @@ class AssessForm(OperationForm):
                 manifold_pressure_bar_gauge=plain(values["pressure"]),
                 highest_rate_m3_per_h=plain(values["highest_rate"]),
                 start_rate_m3_per_h=plain(values["start_rate"]),
+                closing_time_s=plain(values["closing_time"]),
             ),
         )
 
@@ -235,6 +236,11 @@ def _limit_fields(limit: float | None) -> Fields:
         ),
         "start_rate": quantity_field(
             read_of(AgreedFacts, "start_rate_m3_per_h"), "Start rate", "Kept with the assessment; it may stay empty."
+        ),
+        "closing_time": quantity_field(
+            read_of(AgreedFacts, "closing_time_s"),
+            "Closing time of valves",
+            "For surge; it may stay empty, then each valve's own stated time counts.",
         ),
         "speed": forms.ChoiceField(
             label="How the pumps are run", choices=SPEEDS, initial=SPEEDS[0][0], widget=forms.RadioSelect

@@ -69,7 +69,7 @@ def test_a_berth_that_keeps_its_line_does_not_show_its_limit(client: Client, ves
 
 def test_good_input_makes_the_case_that_was_typed(client: Client, address: str, ship_officer: Person) -> None:
     """Every typed number stands in the stored case, in the unit of its key."""
-    answer = send(client, address, filled(client, address, pump_1_level="11.5", start_rate="300"))
+    answer = send(client, address, filled(client, address, pump_1_level="11.5", start_rate="300", closing_time="45"))
     assert answer.status_code == 302
     made = Assessment.objects.get()
     assert answer["Location"] == reverse("assessment", args=[made.public_id])
@@ -82,6 +82,7 @@ def test_good_input_makes_the_case_that_was_typed(client: Client, address: str, 
     assert case.agreed.model_dump(exclude_none=True) == {
         "manifold_pressure_bar_gauge": 8.0,
         "start_rate_m3_per_h": 300.0,
+        "closing_time_s": 45.0,
     }
     row = TrailRow.objects.get(act="assessment made")
     assert row.subject == f"assessment:{made.public_id}"
