@@ -5,18 +5,22 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from compat.answer_parts import Answer, LimitRow
+from compat.least_power import Ways
 from compat.sampling import Spread
 from compat.steps import Step
 from shared.calc.units import from_si, to_si
 
 NOT_KNOWN = "not known"
+_WAYS_SHOWN = 5
 
 
-def report(answer: Answer, steps: Sequence[Step] = (), spread: Spread | None = None) -> str:
+def report(answer: Answer, steps: Sequence[Step] = (), spread: Spread | None = None, ways: Ways | None = None) -> str:
     """Return the answer as text: the answer first, then gauges, arms, limits, what a step buys, questions, cautions."""
     parts = [_head(answer), _liquid(answer), _pumps(answer), _arms(answer), _limits(answer)]
     if steps:
         parts.append(_steps(steps))
+    if ways and ways.ways:
+        parts.append(_ways(ways))
     if spread:
         parts.append(_spread(spread))
     if answer.questions:
@@ -128,6 +132,14 @@ def _steps(steps: Sequence[Step]) -> list[str]:
         rows.append((step.label, rate, gained, hours, step.binding or "none"))
     notes = [f"  - {step.label}: {step.note}" for step in steps if step.note]
     return ["What one step would buy", *table_lines(rows), *notes]
+
+
+def _ways(ways: Ways) -> list[str]:
+    rows: list[tuple[str, ...]] = [("Pumps", "speeds rpm", "shaft power kW")]
+    for way in ways.ways[:_WAYS_SHOWN]:
+        speeds = ", ".join(number(speed, "", 1) for speed in dict.fromkeys(way.speeds_rpm))
+        rows.append((", ".join(way.pumps), speeds, number(way.shaft_power_kw, "", 0)))
+    return ["The same rate by other pumps, least shaft power first", *table_lines(rows)]
 
 
 def _spread(spread: Spread) -> list[str]:

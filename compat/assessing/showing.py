@@ -9,6 +9,7 @@ from typing import Any
 
 from compat.answer import answer_case
 from compat.case_file import CaseFile, PumpState
+from compat.least_power import ways_to_make
 from compat.steps import Step, steps_of
 from shared.cargo_facts import liquid_of
 from shared.quantities import display
@@ -83,6 +84,9 @@ class Glance:
     undecided: int
 
 
+WAYS_SHOWN = 5
+
+
 @dataclass(frozen=True)
 class StepLine:
     """What one step would buy; ``note`` says why not, where it can't be told."""
@@ -92,6 +96,15 @@ class StepLine:
     rate_m3_per_h: float | None
     binding: str
     note: str
+
+
+@dataclass(frozen=True)
+class WayLine:
+    """Pumps that would make the same rate, at these speeds, with this shaft power together."""
+
+    pumps: str
+    speeds_rpm: list[float]
+    shaft_power_kw: float
 
 
 @dataclass(frozen=True)
@@ -158,6 +171,18 @@ def step_lines(case: CaseFile, answer: Document, units: Mapping[str, str]) -> li
             note=step.note,
         )
         for step in steps
+    ]
+
+
+def way_lines(case: CaseFile) -> list[WayLine]:
+    """Return the ways of making the same rate, least shaft power first; nothing where there is only one."""
+    called = {pump.key: pump.name for pump in case.ship.pumps}
+    found = ways_to_make(case, answer_case(case)).ways[:WAYS_SHOWN]
+    if len(found) < 2:
+        return []
+    return [
+        WayLine(names([called[key] for key in way.pumps]), sorted(set(way.speeds_rpm)), way.shaft_power_kw)
+        for way in found
     ]
 
 

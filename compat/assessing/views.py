@@ -22,7 +22,7 @@ from compat.answer import answer_case
 from compat.assessing import actions, queries
 from compat.assessing.forms import STATED, AssessForm, CaseUploadForm, StatedFacts, assess_form
 from compat.assessing.pictures import line_picture, operating_picture
-from compat.assessing.showing import answer_context, difference, glance, step_lines
+from compat.assessing.showing import answer_context, difference, glance, step_lines, way_lines
 from compat.assessing.slider import pressure_slider
 from compat.assessing.variant_forms import KeepForm
 from compat.assessing.variants import Stored, Variant, seen_answer, stored_for, variant_of
@@ -176,6 +176,7 @@ def assessment(request: HttpRequest, public_id: UUID) -> HttpResponse:
     context = _shown(stored, variant)
     if not moving:
         context["steps"] = step_lines(variant.case, variant.answer, stored.person.units)
+        context["ways"] = way_lines(variant.case)
     page = "assessing/_moved.html" if moving else "assessing/assessment.html"
     answer = render(request, page, context)
     patch_vary_headers(answer, ["HX-Request"])
@@ -190,7 +191,7 @@ def steps(request: HttpRequest, public_id: UUID) -> HttpResponse:
     stored = stored_for(person_of(request), public_id)
     variant = variant_of(stored, request.GET)
     lines = step_lines(variant.case, variant.answer, stored.person.units)
-    return render(request, "assessing/_steps.html", {"steps": lines})
+    return render(request, "assessing/_steps.html", {"steps": lines, "ways": way_lines(variant.case)})
 
 
 @require_POST

@@ -23,6 +23,7 @@ from compat.case_file import (
     parse_case,
     read_case,
 )
+from compat.least_power import ways_to_make
 from compat.steps import steps_of
 from shared.reading import LARGEST_DOCUMENT_BYTES, DocumentError
 from tests.compat.systems import Document, alike, closed_form, document
@@ -367,7 +368,11 @@ def test_the_command_answers_with_status_0_and_the_same_numbers(tmp_path: Path) 
     assert done.stderr == ""
     case = check_case(SOUND, "night.json")
     answer = answer_case(case)
-    more = {"steps": [asdict(step) for step in steps_of(case, answer)], "spread": None}
+    more = {
+        "ways": asdict(ways_to_make(case, answer)),
+        "steps": [asdict(step) for step in steps_of(case, answer)],
+        "spread": None,
+    }
     assert json.loads(done.stdout) == answer.document() | more
 
 

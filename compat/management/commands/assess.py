@@ -15,6 +15,7 @@ from compat.case_file import KIND, CaseFile, check_case
 from compat.grades import FORMAT as GRADES_FORMAT
 from compat.grades import GradesFile, answer_grades, check_grades
 from compat.grades_report import grades_report
+from compat.least_power import ways_to_make
 from compat.report import report
 from compat.sampling import SAMPLES, SEED, spread_of
 from compat.steps import steps_of
@@ -66,13 +67,15 @@ class Command(BaseCommand):
         answer = answer_case(case)
         found = self._surge(case, answer.document()) if surge else None
         steps, spread = steps_of(case, answer), spread_of(case, samples, seed)
+        ways = ways_to_make(case, answer)
         if as_text:
-            text = report(answer, steps, spread) + (f"\n{surge_report(found)}" if found else "")
+            text = report(answer, steps, spread, ways) + (f"\n{surge_report(found)}" if found else "")
             self.stdout.write(text, ending="")
         else:
             more: dict[str, Any] = {
                 "steps": [asdict(step) for step in steps],
                 "spread": asdict(spread) if spread else None,
+                "ways": asdict(ways),
             }
             more["surge"] = found.document() if found else None
             self.stdout.write(as_json(answer.document() | more), ending="")
