@@ -106,7 +106,9 @@ class QuantityField(forms.Field):
         try:
             number = read_number(text)
         except InputError as error:
-            raise self._refusal(f"{self.name} “{text[:40]}”{_after(unit)} {error}; {self._allowed(unit)}", "number") from None
+            raise self._refusal(
+                f"{self.name} “{text[:40]}”{_after(unit)} {error}; {self._allowed(unit)}", "number"
+            ) from None
         return self._checked(converted(number, unit, self.canonical_unit), text, unit)
 
     def has_changed(self, initial: Any, data: Any) -> bool:  # noqa: ARG002 (Django's signature)

@@ -7,61 +7,82 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('shared', '0001_initial'),
+        ("shared", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Terminal',
+            name="Terminal",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('public_id', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('port', models.CharField(max_length=120)),
-                ('address', models.CharField(max_length=250)),
-                ('organisation', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='terminals', to='shared.organisation')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("public_id", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                ("port", models.CharField(max_length=120)),
+                ("address", models.CharField(max_length=250)),
+                (
+                    "organisation",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="terminals", to="shared.organisation"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['name'],
+                "ordering": ["name"],
             },
         ),
         migrations.CreateModel(
-            name='Berth',
+            name="Berth",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('public_id', models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
-                ('name', models.CharField(max_length=120)),
-                ('line_data_shared', models.BooleanField(default=False)),
-                ('archived', models.BooleanField(default=False)),
-                ('terminal', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='berths', to='terminals.terminal')),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("public_id", models.UUIDField(default=uuid.uuid4, editable=False, unique=True)),
+                ("name", models.CharField(max_length=120)),
+                ("line_data_shared", models.BooleanField(default=False)),
+                ("archived", models.BooleanField(default=False)),
+                (
+                    "terminal",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="berths", to="terminals.terminal"
+                    ),
+                ),
             ],
             options={
-                'ordering': ['terminal__name', 'name'],
+                "ordering": ["terminal__name", "name"],
             },
         ),
         migrations.CreateModel(
-            name='BerthRevision',
+            name="BerthRevision",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('number', models.PositiveIntegerField()),
-                ('facts', models.JSONField()),
-                ('note', models.CharField(blank=True, max_length=200)),
-                ('made_at', models.DateTimeField()),
-                ('berth', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='revisions', to='terminals.berth')),
-                ('made_by', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='+', to=settings.AUTH_USER_MODEL)),
+                ("id", models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name="ID")),
+                ("number", models.PositiveIntegerField()),
+                ("facts", models.JSONField()),
+                ("note", models.CharField(blank=True, max_length=200)),
+                ("made_at", models.DateTimeField()),
+                (
+                    "berth",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="revisions", to="terminals.berth"
+                    ),
+                ),
+                (
+                    "made_by",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT, related_name="+", to=settings.AUTH_USER_MODEL
+                    ),
+                ),
             ],
             options={
-                'ordering': ['-number'],
-                'constraints': [models.UniqueConstraint(fields=('berth', 'number'), name='one_berth_revision_per_number')],
+                "ordering": ["-number"],
+                "constraints": [
+                    models.UniqueConstraint(fields=("berth", "number"), name="one_berth_revision_per_number")
+                ],
             },
         ),
         migrations.AddConstraint(
-            model_name='berth',
-            constraint=models.UniqueConstraint(fields=('terminal', 'name'), name='one_berth_per_name'),
+            model_name="berth",
+            constraint=models.UniqueConstraint(fields=("terminal", "name"), name="one_berth_per_name"),
         ),
     ]
