@@ -9,13 +9,13 @@ from collections.abc import Callable, Iterator
 from datetime import datetime
 from typing import Any
 
-import hypothesis
 import pytest
 from django.db import connection
 from django.test import Client, TransactionTestCase
 from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
+from pytest_django.plugin import DjangoDbBlocker
 
 from shared.models import Person
 from shared.roles import Kind, Role
@@ -25,10 +25,6 @@ from tests.builders import NOW, make_organisation, make_person
 # How long one example takes depends on what else the machine does; a slow one is no defect.
 settings.register_profile("project", deadline=None, suppress_health_check=[HealthCheck.too_slow])
 settings.load_profile("project")
-
-# A busy machine is no defect of the code, so examples have no deadline.
-hypothesis.settings.register_profile("project", deadline=None)
-hypothesis.settings.load_profile("project")
 
 _LOOPBACK = ("127.", "::1", "localhost")
 
@@ -71,6 +67,18 @@ def trail_can_be_emptied_between_tests() -> Iterator[None]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(TransactionTestCase, "_fixture_teardown", empty_without_guard)
         yield
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -> Iterator[None]:
+    """Let the test database be dropped although a thread of the live server has not yet hung up on it."""
+    yield
+    if connection.vendor == "postgresql":
+        with django_db_blocker.unblock(), connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+                " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+            )
 
 
 @pytest.fixture
