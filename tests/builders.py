@@ -171,7 +171,7 @@ def cargo_facts(**changes: Any) -> Document:
 
 
 def case_document(**changes: Any) -> Document:
-    """A whole case at one common free speed (document of compat.case_file.CaseFile)."""
+    """A whole case at one common free speed (document of compat.case.case_file.CaseFile)."""
     document: Document = {
         "format": "berth-accord-case/1",
         "title": "Astrid Halvard at the Outer berth",

@@ -84,7 +84,7 @@ def test_calc_folders_and_pure_files_import_no_django_and_nothing_that_does() ->
 
 def test_there_are_pure_files_to_check() -> None:
     pure = {name_of(path) for path in modules() if is_pure(path)}
-    assert {"shared.calc.units", "shared.canonical", "shared.signing", "compat.case_file", "vessels.facts"} <= pure
+    assert {"shared.calc.units", "shared.canonical", "shared.signing", "compat.case.case_file", "vessels.facts"} <= pure
     assert "shared.models" not in pure
 
 

@@ -10,9 +10,9 @@ from functools import lru_cache
 from typing import Any
 
 from compat.accord.values import DEFINITIONS, case_with, definition_of
-from compat.answer import answer_case
-from compat.case_file import CaseError, CaseFile, check_case
-from compat.withholding import SHORE_LIMIT
+from compat.case.answer import answer_case
+from compat.case.case_file import CaseError, CaseFile, check_case
+from compat.case.withholding import SHORE_LIMIT
 from shared.calc.gas_and_static import INERT_GAS_FACTOR
 from shared.calc.units import HOUR_S
 from shared.pipe_arrays import area_m2

@@ -16,7 +16,7 @@ from django.db.models import Q
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Side
 from compat.accord.states import FIRST_STATE, FROZEN_STATES, PLAN_STATES, State
-from compat.case_file import CaseFile, check_case
+from compat.case.case_file import CaseFile, check_case
 from shared.models import Organisation
 from terminals.models import BerthRevision
 from vessels.models import VesselRevision

@@ -20,8 +20,8 @@ from compat.accord.permissions import check_acting_side
 from compat.accord.states import State
 from compat.accord.values import DEFINITIONS
 from compat.assessing.models import Assessment
-from compat.case_file import CaseFile, case_document
-from compat.composing import compose_case, setting_of
+from compat.case.case_file import CaseFile, case_document
+from compat.case.composing import compose_case, setting_of
 from shared.calc.errors import InputError
 from shared.canonical import canonical_bytes, numbers_as_text, sha256_hex
 from shared.models import Person

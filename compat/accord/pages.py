@@ -21,7 +21,7 @@ from compat.accord.showing import Table, checklist_of, table_of
 from compat.accord.states import PLAN_STATES, Move, State, moves_open_to
 from compat.accord.values import case_with
 from compat.assessing.showing import answer_context
-from compat.case_file import check_case
+from compat.case.case_file import check_case
 from shared.http import get_or_404, person_of
 from shared.models import Person
 from shared.revision_pages import shower

@@ -14,8 +14,8 @@ from compat.accord.checklist import CHECKLIST_VERSION, INTERVALS_NOTE, ITEMS, it
 from compat.accord.checklist.coverage import EDITION_READ
 from compat.accord.checklist.item import Item, Side
 from compat.accord.plan_inputs import PlanAct, PlanInputs, PlanMark, PlanParty, PlanValue
-from compat.questions import STANDING_CAUTIONS
-from compat.withholding import without_line_data
+from compat.case.questions import STANDING_CAUTIONS
+from compat.case.withholding import without_line_data
 from shared.calc.errors import InputError
 from shared.canonical import BYTE_RULE, canonical_bytes, numbers_as_text, sha256_hex
 from shared.quantities import plain_text

@@ -23,9 +23,9 @@ from compat.accord.plan_inputs import (
     PlanValue,
 )
 from compat.accord.values import DEFINITIONS, case_with
-from compat.case_file import case_document, check_case
-from compat.diagram_document import diagram_document
-from compat.withholding import without_line_data
+from compat.case.case_file import case_document, check_case
+from compat.case.diagram_document import diagram_document
+from compat.case.withholding import without_line_data
 from shared.calc.errors import InputError
 from shared.models import Person
 from shared.revisions import facts_sha256

@@ -101,7 +101,7 @@ class PlanInputs:
     """Everything that goes into a plan.
 
     ``case`` and ``answer`` are the JSON documents of the frozen case and its answer, ``diagram`` that of
-    ``compat.diagram_document`` or None. ``trail_position`` and ``trail_sha256`` are the head of the trail when
+    ``compat.case.diagram_document`` or None. ``trail_position`` and ``trail_sha256`` are the head of the trail when
     the plan was frozen. With ``line_data_shared`` false the shore line itself stays out of the plan, and only its hash
     goes in.
     """

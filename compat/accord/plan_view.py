@@ -11,7 +11,7 @@ from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.coverage import CFR_156_120
 from compat.accord.checklist.item import Side
 from compat.accord.plan_file import PlanFile, read_statement
-from compat.withholding import KEPT_BY_TERMINAL
+from compat.case.withholding import KEPT_BY_TERMINAL
 from shared.quantities import NOT_KNOWN, converted, display, figure
 
 SHORT_HASH_LENGTH = 12

@@ -19,7 +19,7 @@ from compat.accord.queries import ValueRow, value_rows
 from compat.accord.states import State
 from compat.accord.values import ValueDefinition
 from compat.assessing.showing import Glance, glance
-from compat.withholding import without_line_data
+from compat.case.withholding import without_line_data
 from shared.models import Person
 
 

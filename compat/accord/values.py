@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from compat.case_file import AgreedFacts
+from compat.case.case_file import AgreedFacts
 from shared.calc.errors import InputError
 from shared.calc.units import Quantity
 from shared.quantities import plain_text

@@ -26,11 +26,11 @@ from compat.accord.plan_pdf import plan_pdf
 from compat.accord.signing import public_key_pem
 from compat.accord.states import FROZEN_STATES, State, across
 from compat.accord.values import DEFINITIONS, case_with
-from compat.answer import answer_case
 from compat.assessing.pictures import line_picture, operating_picture
 from compat.assessing.queries import assessments_seen_by
-from compat.case_file import CaseFile, case_document, check_case
-from compat.diagram_document import diagram_document
+from compat.case.answer import answer_case
+from compat.case.case_file import CaseFile, case_document, check_case
+from compat.case.diagram_document import diagram_document
 from shared.calc.errors import AccordError
 from shared.http import get_or_404, person_of, refusals_on, refusals_told
 from shared.lists import listing

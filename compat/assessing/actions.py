@@ -6,11 +6,11 @@ from datetime import datetime
 
 from django.db import transaction
 
-from compat.answer import answer_case
 from compat.assessing.models import Assessment
 from compat.assessing.queries import may_assess
-from compat.case_file import case_document
-from compat.composing import Setting, compose_case
+from compat.case.answer import answer_case
+from compat.case.case_file import case_document
+from compat.case.composing import Setting, compose_case
 from shared.calc.errors import InputError
 from shared.models import Organisation, Person
 from shared.permissions import NotAllowedError, check_acts_for

@@ -22,7 +22,7 @@ from compat.assessing.operation_forms import (
     running_fields,
     tank_level,
 )
-from compat.case_file import (
+from compat.case.case_file import (
     KIND,
     MOST_OWN_LIMITS,
     AgreedFacts,
@@ -32,7 +32,7 @@ from compat.case_file import (
     PumpState,
     check_case,
 )
-from compat.composing import Setting, keel_elevation_m
+from compat.case.composing import Setting, keel_elevation_m
 from shared.cargo_facts import CargoFacts, LaboratoryFacts, MeasuredViscosity
 from shared.document_plan import Filling, Plan
 from shared.fact_fields import plain

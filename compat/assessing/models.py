@@ -7,7 +7,7 @@ import uuid
 from django.conf import settings
 from django.db import models
 
-from compat.case_file import CaseFile, check_case
+from compat.case.case_file import CaseFile, check_case
 from shared.models import Organisation
 from terminals.models import BerthRevision
 from vessels.models import VesselRevision

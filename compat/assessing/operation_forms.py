@@ -10,7 +10,7 @@ from typing import Any, ClassVar, Literal, cast
 from django import forms
 from django.forms import BoundField
 
-from compat.case_file import PumpState
+from compat.case.case_file import PumpState
 from shared.fact_fields import CellField, form_field
 from shared.facts import Facts
 from shared.facts_reading import FactField, field_of

@@ -46,7 +46,7 @@ class _Scale:
 def operating_picture(diagram: Mapping[str, Any], *, title: str, units: PictureUnits | None = None) -> bytes:
     """Draw manifold pressure over rate: pumps together at several speeds, shore, operating point, limits agreed.
 
-    ``diagram`` is a document of ``compat.diagram_document.diagram_document``. Returns SVG bytes.
+    ``diagram`` is a document of ``compat.case.diagram_document.diagram_document``. Returns SVG bytes.
     """
     units = units or PictureUnits()
     rate, pressure = _Scale("m³/h", units.flow), _Scale("bar", units.pressure)

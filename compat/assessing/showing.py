@@ -7,10 +7,10 @@ from dataclasses import dataclass
 from itertools import takewhile
 from typing import Any
 
-from compat.answer import answer_case
-from compat.case_file import CaseFile, PumpState
-from compat.least_power import ways_to_make
-from compat.steps import Step, steps_of
+from compat.case.answer import answer_case
+from compat.case.case_file import CaseFile, PumpState
+from compat.case.least_power import ways_to_make
+from compat.case.steps import Step, steps_of
 from shared.cargo_facts import liquid_of
 from shared.quantities import display
 

@@ -8,7 +8,7 @@ from decimal import Decimal
 from math import ceil, floor
 from typing import Any
 
-from compat.case_file import CaseFile
+from compat.case.case_file import CaseFile
 from shared.calc.units import convert
 from shared.quantities import offered
 

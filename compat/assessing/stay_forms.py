@@ -9,7 +9,7 @@ from typing import Any, ClassVar
 from django import forms
 
 from compat.assessing.operation_forms import Fields, quantity_field, read_of
-from compat.case_file import AgreedFacts, CaseFile, case_document
+from compat.case.case_file import AgreedFacts, CaseFile, case_document
 from compat.stay.facts import CargoTank, DraughtEntry, StageFacts, StrippingFacts, TideWater, WaterFacts
 from compat.stay.file import FORMAT, StayFile, check_stay
 from shared.calc.errors import InputError

@@ -7,7 +7,7 @@ from typing import Any
 from django import forms
 
 from compat.assessing.operation_forms import quantity_field, read_of
-from compat.case_file import AgreedFacts, CaseFile
+from compat.case.case_file import AgreedFacts, CaseFile
 from shared.fact_fields import plain
 from shared.fields import PersonForm
 from shared.models import Person

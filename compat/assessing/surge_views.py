@@ -13,12 +13,12 @@ from django.shortcuts import render
 from django.urls import reverse
 from django.views.decorators.http import require_GET
 
-from compat.answer import answer_case
 from compat.assessing.showing import limit_lines
 from compat.assessing.surge_forms import surge_form
 from compat.assessing.surge_pictures import envelope_picture, pressures_picture
 from compat.assessing.variants import Stored, stored_for
-from compat.case_file import CaseFile
+from compat.case.answer import answer_case
+from compat.case.case_file import CaseFile
 from compat.surge.answering import SafeClosing, Studied, SurgeStudy, shown_event
 from compat.surge.asking import asks, stated_valves
 from compat.surge.cautions import cautions_of

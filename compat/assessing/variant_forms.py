@@ -20,8 +20,8 @@ from compat.assessing.operation_forms import (
     read_of,
     running_fields,
 )
-from compat.case_file import AgreedFacts, PumpState
-from compat.composing import Setting
+from compat.case.case_file import AgreedFacts, PumpState
+from compat.case.composing import Setting
 from shared.fact_fields import plain
 from shared.facts import SHORT_TEXT_LENGTH
 from shared.models import Person

@@ -8,13 +8,13 @@ from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
 
-from compat.answer import answer_case
 from compat.assessing.models import Assessment
 from compat.assessing.queries import assessments_seen_by
 from compat.assessing.variant_forms import VariantForm, variant_form
-from compat.case_file import CaseError, CaseFile
-from compat.composing import compose_case, setting_of
-from compat.withholding import without_line_data
+from compat.case.answer import answer_case
+from compat.case.case_file import CaseError, CaseFile
+from compat.case.composing import compose_case, setting_of
+from compat.case.withholding import without_line_data
 from shared.http import get_or_404
 from shared.models import Person
 from shared.permissions import NotAllowedError

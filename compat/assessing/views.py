@@ -18,7 +18,6 @@ from django.utils import timezone
 from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from compat.answer import answer_case
 from compat.assessing import actions, queries
 from compat.assessing.forms import STATED, AssessForm, CaseUploadForm, StatedFacts, assess_form
 from compat.assessing.pictures import line_picture, operating_picture
@@ -26,8 +25,9 @@ from compat.assessing.showing import answer_context, difference, glance, step_li
 from compat.assessing.slider import pressure_slider
 from compat.assessing.variant_forms import KeepForm
 from compat.assessing.variants import Stored, Variant, seen_answer, stored_for, variant_of
-from compat.case_file import CaseError, CaseFile
-from compat.diagram_document import diagram_document
+from compat.case.answer import answer_case
+from compat.case.case_file import CaseError, CaseFile
+from compat.case.diagram_document import diagram_document
 from shared.calc.errors import InputError
 from shared.document_forms import DocumentForm, facts_from
 from shared.document_plan import Filling

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from compat.case_file import CaseFile
-from compat.composing import compose_case
+from compat.case.case_file import CaseFile
+from compat.case.composing import compose_case
 from compat.demo.berths import ellery_crude_jetty
 from compat.demo.ships import crude_tanker
 from compat.demo.transfers import CRUDE_TO_JETTY

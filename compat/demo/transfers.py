@@ -8,8 +8,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from compat.case_file import AgreedFacts, OperationFacts, PumpState
-from compat.composing import Setting, keel_elevation_m
+from compat.case.case_file import AgreedFacts, OperationFacts, PumpState
+from compat.case.composing import Setting, keel_elevation_m
 from shared.cargo_facts import CargoFacts
 
 LINNET, WREN, SKERRY = "Calder Linnet", "Calder Wren", "Brannoch Skerry"

@@ -7,7 +7,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
 
-from compat.case_file import CaseFile
+from compat.case.case_file import CaseFile
 from compat.stay.facts import (
     MOST_OF_A_KIND,
     MOST_TANKS,

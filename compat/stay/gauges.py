@@ -21,7 +21,7 @@ from compat.calc.stay.moments import (
 from compat.calc.stay.nodes import nodes_of
 from compat.calc.stay.plan import Stay
 from compat.calc.stay.track import Stretch, Track, matrix_at, part_at
-from compat.case_file import CaseFile
+from compat.case.case_file import CaseFile
 from compat.stay.planning import Planned
 from shared.calc.gas_and_static import INERT_GAS_FACTOR
 from shared.calc.root import Array

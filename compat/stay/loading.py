@@ -9,7 +9,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import Field, ValidationError, model_validator
 
 from compat.calc.stay.loading import LoadedTank, LoadingLimits, LoadingStep, load
-from compat.report import number, table_lines
+from compat.case.report import number, table_lines
 from compat.stay.facts import MOST_TANKS, Volume
 from shared.calc.units import HOUR_S, MM_M
 from shared.facts import Facts, OptionalText, PositiveFlow, quantity, sentences

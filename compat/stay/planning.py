@@ -20,9 +20,9 @@ from compat.calc.stay.plan import (
     Washing,
     Water,
 )
-from compat.case_arrays import CaseArrays, arrays_of
-from compat.case_file import CaseFile, PumpState
-from compat.flange_ratings import with_flange_ratings
+from compat.case.case_arrays import CaseArrays, arrays_of
+from compat.case.case_file import CaseFile, PumpState
+from compat.case.flange_ratings import with_flange_ratings
 from compat.stay.facts import CargoTank, DrawFacts, ParcelFacts, ReceivingTank
 from compat.stay.file import StayFile
 from shared.calc.root import Array

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from compat.report import number, table_lines
+from compat.case.report import number, table_lines
 from compat.stay.parts import HourRow, StayAnswer
 from compat.stay.variants import Variant
 

@@ -8,7 +8,6 @@ from typing import Any, Literal
 
 import numpy as np
 
-from compat.answer_parts import LimitRow, Owner, State
 from compat.calc.surge.march import Envelope
 from compat.calc.surge.study import (
     LONGEST_CLOSING_S,
@@ -22,8 +21,9 @@ from compat.calc.surge.study import (
 )
 from compat.calc.surge.system import Event, System
 from compat.calc.surge.valves import SOURCES
-from compat.case_file import CaseFile
-from compat.flange_ratings import with_flange_ratings
+from compat.case.answer_parts import LimitRow, Owner, State
+from compat.case.case_file import CaseFile
+from compat.case.flange_ratings import with_flange_ratings
 from compat.surge.asking import StatedValve, asks, needs, stated_valves
 from compat.surge.cautions import cautions_of
 from compat.surge.lining import LineMaker, SurgeLine

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from compat.case_file import CaseFile
+from compat.case.case_file import CaseFile
 from shared.facts import PipeSegment
 from shared.surge_facts import BerthSurgeFacts, RunWallFacts, ShipSurgeFacts, ValveFacts, WallFacts
 

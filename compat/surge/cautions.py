@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from compat.calc.surge.grid import MOST_ADJUSTMENT
 from compat.calc.surge.system import System
-from compat.case_file import CaseFile
-from compat.questions import LOCAL_RULES_FIRST
+from compat.case.case_file import CaseFile
+from compat.case.questions import LOCAL_RULES_FIRST
 from shared.calc.gas_and_static import BULK_FILLING_VELOCITY_M_PER_S, INITIAL_FILLING_VELOCITY_M_PER_S
 
 _STUDY = (

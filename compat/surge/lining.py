@@ -12,9 +12,9 @@ from compat.calc.surge.ends import ReliefValve
 from compat.calc.surge.formulae import MATERIALS, checked_wave_speed, restraint_factor, wave_speed_m_per_s
 from compat.calc.surge.grid import Run, fitted_grid
 from compat.calc.surge.system import Curve, LineValve, System
-from compat.case_arrays import CaseArrays, arrays_of
-from compat.case_file import CaseFile
-from compat.pump_arrays import pump_kinds
+from compat.case.case_arrays import CaseArrays, arrays_of
+from compat.case.case_file import CaseFile
+from compat.case.pump_arrays import pump_kinds
 from compat.surge.asking import SHIP_LINE, StatedRun, berth_surge, stated_runs, stated_valves
 from shared.calc.arrays import repeat_row
 from shared.calc.errors import InputError

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from compat.report import number
+from compat.case.report import number
 from compat.surge.answering import SafeClosing, SurgeAnswer, SurgeEvent
 
 

@@ -13,16 +13,16 @@ import tempfile
 from pathlib import Path
 from time import perf_counter
 
-from compat.answer import answer_case
 from compat.calc.achievable import achievable_flow
-from compat.case_arrays import arrays_of
-from compat.case_file import CaseFile, check_case
+from compat.case.answer import answer_case
+from compat.case.case_arrays import arrays_of
+from compat.case.case_file import CaseFile, check_case
 from tests.benchmarks.cases import four_equal_pumps
 from tests.benchmarks.networks import OpenedNetwork, search_speed
 from tests.benchmarks.tables import best_time_s, show
 from tests.compat import epanet
+from tests.compat.case.test_answer import freed
 from tests.compat.systems import UNLIKE, document
-from tests.compat.test_answer import freed
 
 ROOT = Path(__file__).resolve().parents[2]
 

@@ -22,12 +22,12 @@ from time import perf_counter
 
 import numpy as np
 
-from compat.answer import answer_case
 from compat.calc.achievable import FlowLimits, achievable_flow
 from compat.calc.balance import SpeedRule
 from compat.calc.system import ShipShore
-from compat.case_arrays import arrays_of
-from compat.case_file import CaseFile
+from compat.case.answer import answer_case
+from compat.case.case_arrays import arrays_of
+from compat.case.case_file import CaseFile
 from shared.calc.arrays import take
 from terminals.calc.berth_line import arm_flows
 from tests.benchmarks.cases import varied

@@ -6,7 +6,7 @@ import copy
 
 import numpy as np
 
-from compat.case_file import CaseFile, check_case
+from compat.case.case_file import CaseFile, check_case
 from tests.compat.systems import Document, arm, document, pipe, pump
 
 POINTS = [(0, 152, 3.0), (600, 150, 3.2), (1200, 143, 3.9), (1800, 131, 5.2), (2400, 112, 7.4)]

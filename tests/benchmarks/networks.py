@@ -9,7 +9,7 @@ from typing import Any
 import wntr
 from scipy.optimize import brentq
 
-from compat.case_file import CaseFile
+from compat.case.case_file import CaseFile
 from tests.compat import epanet
 
 _INIT_SETTING, _PRESSURE = 5, 11  # codes of EPANET's toolkit for a link's setting and a node's pressure

@@ -15,8 +15,8 @@ for _name in ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
 # ruff: noqa: E402
 import argparse
 
-from compat.case_file import check_case
-from compat.sampling import spread_of
+from compat.case.case_file import check_case
+from compat.case.sampling import spread_of
 from tests.benchmarks.cases import four_equal_pumps
 from tests.benchmarks.tables import best_time_s, show
 

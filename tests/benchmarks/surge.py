@@ -17,12 +17,12 @@ from time import process_time
 import django
 import numpy as np
 
-from compat.answer import answer_case
 from compat.calc.surge.ends import HeadCurve, PumpEnd, Tank, as_steps
 from compat.calc.surge.grid import Run, make_grid
 from compat.calc.surge.march import Line, march, steady_state
 from compat.calc.surge.valves import closing, loss_over_flow2
-from compat.case_file import check_case
+from compat.case.answer import answer_case
+from compat.case.case_file import check_case
 from compat.surge.answering import SurgeStudy
 from compat.surge.asking import stated_valves
 from tests.benchmarks.tables import show

@@ -21,7 +21,7 @@ import numpy as np
 import wntr
 from scipy.interpolate import PchipInterpolator
 
-from compat.case_file import CaseFile
+from compat.case.case_file import CaseFile
 from shared.facts import PipeSegment
 from vessels.facts import PumpFacts
 

@@ -16,11 +16,11 @@ from compat.accord.permissions import visible_to
 from compat.accord.signing import public_key_pem
 from compat.accord.states import State
 from compat.accord.verifying import verify
-from compat.answer import answer_case
-from compat.answer_parts import Answer
 from compat.assessing.models import Assessment
-from compat.case_file import CaseFile
-from compat.composing import compose_case
+from compat.case.answer import answer_case
+from compat.case.answer_parts import Answer
+from compat.case.case_file import CaseFile
+from compat.case.composing import compose_case
 from compat.demo import berths as demo_berths
 from compat.demo import ships as demo_ships
 from compat.demo.transfers import ALL_TRANSFERS, CRUDE_AGAINST_TOO_LOW_A_PRESSURE, Transfer

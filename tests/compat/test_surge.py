@@ -10,12 +10,12 @@ import numpy as np
 import pytest
 from django.core.management import call_command
 
-from compat.answer import answer_case
 from compat.calc.surge import formulae, valves
 from compat.calc.surge.march import march
 from compat.calc.surge.study import safe_in, study_event
 from compat.calc.surge.system import Event
-from compat.case_file import CaseError, check_case
+from compat.case.answer import answer_case
+from compat.case.case_file import CaseError, check_case
 from compat.surge.answering import SurgeStudy, surge_of
 from compat.surge.asking import stated_valves
 from compat.surge.report import surge_report

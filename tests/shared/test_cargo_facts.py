@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from compat.answer import answer_case
-from compat.case_file import CaseError, check_case
+from compat.case.answer import answer_case
+from compat.case.case_file import CaseError, check_case
 from shared.calc.units import from_si, to_si
 from shared.cargo_facts import MEASURED, CargoFacts, Liquid, liquid_of
+from tests.compat.case.test_answer import npsh_points, put, row
 from tests.compat.systems import NARROW, Document, alike, document
-from tests.compat.test_answer import npsh_points, put, row
 from tests.reference_tables import reference_numbers
 
 D341 = [

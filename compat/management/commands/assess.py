@@ -10,15 +10,15 @@ from typing import Any
 
 from django.core.management.base import BaseCommand, CommandParser
 
-from compat.answer import answer_case
-from compat.case_file import KIND, CaseFile, check_case
-from compat.grades import FORMAT as GRADES_FORMAT
-from compat.grades import GradesFile, answer_grades, check_grades
-from compat.grades_report import grades_report
-from compat.least_power import ways_to_make
-from compat.report import report
-from compat.sampling import SAMPLES, SEED, spread_of
-from compat.steps import steps_of
+from compat.case.answer import answer_case
+from compat.case.case_file import KIND, CaseFile, check_case
+from compat.case.grades import FORMAT as GRADES_FORMAT
+from compat.case.grades import GradesFile, answer_grades, check_grades
+from compat.case.grades_report import grades_report
+from compat.case.least_power import ways_to_make
+from compat.case.report import report
+from compat.case.sampling import SAMPLES, SEED, spread_of
+from compat.case.steps import steps_of
 from compat.surge.answering import SurgeAnswer, surge_of
 from compat.surge.report import surge_report
 from shared.calc.errors import InputError

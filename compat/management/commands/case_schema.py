@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.core.management.base import BaseCommand
 
-from compat.case_file import case_schema
+from compat.case.case_file import case_schema
 from compat.management.commands.assess import as_json
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.core.management.base import BaseCommand
 
-from compat.case_file import case_document
+from compat.case.case_file import case_document
 from compat.demo.example import example_case
 from compat.management.commands.assess import as_json
 

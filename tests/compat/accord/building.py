@@ -14,7 +14,7 @@ from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import AskedValue, Side
 from compat.accord.models import Accord, AnswerChoice, ChecklistAnswer
 from compat.accord.states import State
-from compat.case_file import check_case
+from compat.case.case_file import check_case
 from shared.models import Person
 from tests.builders import NOW, SECRET, berth_facts, case_document, make_berth, make_vessel, ship_facts
 

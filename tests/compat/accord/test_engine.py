@@ -8,8 +8,8 @@ import pytest
 
 from compat.accord.engine import refusals, settle_refusals, warnings, work_out
 from compat.accord.values import DEFINITIONS, case_with
-from compat.answer import answer_case
-from compat.case_file import check_case
+from compat.case.answer import answer_case
+from compat.case.case_file import check_case
 from shared.calc.errors import InputError
 from tests.builders import berth_facts, case_document, pump_facts, ship_facts
 from tests.compat.accord.building import HIGHEST, PRESSURE, START, VALUES

@@ -19,7 +19,7 @@ from compat.accord.models import Accord
 from compat.accord.moving import MeanwhileError
 from compat.accord.opening import earlier_source, facts_sha256_of, proposals_of
 from compat.accord.states import State
-from compat.case_file import CaseError, check_case
+from compat.case.case_file import CaseError, check_case
 from shared.calc.errors import InputError
 from shared.models import Person, TrailRow
 from shared.permissions import NotAllowedError

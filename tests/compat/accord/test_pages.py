@@ -19,7 +19,7 @@ from compat.accord.signing import public_key_pem
 from compat.accord.states import State
 from compat.accord.verifying import verify
 from compat.assessing.models import Assessment
-from compat.case_file import check_case
+from compat.case.case_file import check_case
 from shared.models import Person
 from tests.builders import NOW, SECRET, case_document, make_berth, make_vessel, ship_facts
 from tests.compat.accord.asking import address, follow, told

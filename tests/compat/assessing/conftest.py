@@ -11,8 +11,8 @@ from django.test import Client
 
 from compat.assessing.actions import make_assessment
 from compat.assessing.models import Assessment
-from compat.case_file import AgreedFacts, OperationFacts
-from compat.composing import Setting
+from compat.case.case_file import AgreedFacts, OperationFacts
+from compat.case.composing import Setting
 from shared.cargo_facts import CargoFacts
 from shared.models import Person
 from terminals.models import Berth

@@ -16,11 +16,11 @@ from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 
-from compat.answer import answer_case
 from compat.assessing.actions import make_assessment
 from compat.assessing.models import Assessment
-from compat.case_file import AgreedFacts, OperationFacts, check_case
-from compat.report import report
+from compat.case.answer import answer_case
+from compat.case.case_file import AgreedFacts, OperationFacts, check_case
+from compat.case.report import report
 from shared.cargo_facts import CargoFacts
 from shared.models import Person
 from terminals.models import Berth

@@ -10,10 +10,10 @@ from axe_playwright_python.sync_playwright import Axe
 from django.urls import reverse
 from playwright.sync_api import Page, expect
 
-from compat.answer import answer_case
 from compat.assessing.models import Assessment
-from compat.case_file import AgreedFacts
-from compat.composing import compose_case, setting_of
+from compat.case.answer import answer_case
+from compat.case.case_file import AgreedFacts
+from compat.case.composing import compose_case, setting_of
 from shared.models import Person
 from shared.quantities import display
 from terminals.models import Berth

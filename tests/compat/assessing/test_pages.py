@@ -12,8 +12,8 @@ from django.urls import reverse
 from compat.assessing.actions import make_assessment
 from compat.assessing.models import Assessment
 from compat.assessing.showing import STATES, glance, limit_lines, names, pump_lines, tank_lines
-from compat.case_file import AgreedFacts
-from compat.questions import LOCAL_RULES_FIRST
+from compat.case.case_file import AgreedFacts
+from compat.case.questions import LOCAL_RULES_FIRST
 from shared.calc.errors import InputError
 from shared.cargo_facts import CargoFacts
 from shared.models import Person

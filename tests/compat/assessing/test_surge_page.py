@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from compat.assessing.actions import make_assessment
 from compat.assessing.models import Assessment
-from compat.case_file import AgreedFacts
+from compat.case.case_file import AgreedFacts
 from shared.cargo_facts import CargoFacts
 from shared.models import Person
 from tests.builders import berth_facts, make_berth, make_vessel

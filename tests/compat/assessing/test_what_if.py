@@ -9,11 +9,11 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from compat.answer import answer_case
 from compat.assessing.actions import make_assessment
 from compat.assessing.models import Assessment
-from compat.case_file import AgreedFacts, CaseFile, OperationFacts
-from compat.composing import compose_case, setting_of
+from compat.case.answer import answer_case
+from compat.case.case_file import AgreedFacts, CaseFile, OperationFacts
+from compat.case.composing import compose_case, setting_of
 from shared.models import Person, TrailRow
 from shared.quantities import display
 from terminals.models import Berth

@@ -7,8 +7,8 @@ import pytest
 
 from compat.calc.diagram import operating_diagram
 from compat.calc.operating_point import point_at_speeds
-from compat.case_arrays import arrays_of
-from compat.case_file import check_case
+from compat.case.case_arrays import arrays_of
+from compat.case.case_file import check_case
 from tests.compat.systems import DROP, RESISTANCE, SHUT_OFF_M, STATIC_M, SYSTEMS, System, closed_form
 
 HOUR_S = 3600.0

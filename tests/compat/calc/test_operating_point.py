@@ -13,8 +13,8 @@ from compat.calc.balance import SpeedRule, balance_flow, balance_speed
 from compat.calc.bracketed import bracket_flow, bracket_speed
 from compat.calc.operating_point import point_at_speeds, speed_for_flow
 from compat.calc.system import ShipShore
-from compat.case_arrays import CaseArrays, arrays_of
-from compat.case_file import check_case
+from compat.case.case_arrays import CaseArrays, arrays_of
+from compat.case.case_file import check_case
 from shared.calc.arrays import take
 from tests.compat.systems import DROP, RESISTANCE, SHUT_OFF_M, STATIC_M, SYSTEMS, Document, closed_form
 from tests.reference_tables import reference_numbers

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from compat.answer import answer_case
+from compat.case.answer import answer_case
 from compat.stay.file import check_stay
 from compat.stay.outcome import answer_stay
 from compat.stay.parts import StayAnswer

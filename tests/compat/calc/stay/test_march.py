@@ -9,9 +9,9 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from compat.answer import answer_case
 from compat.calc.stay.march import POINTS, STEP_S, march
 from compat.calc.stay.track import Track, matrix_at, part_at
+from compat.case.answer import answer_case
 from compat.stay.file import StayFile, check_stay
 from compat.stay.planning import planned, to_leave_m3
 from tests.compat.stays import BOX_AREA_M2, Document, cargo_tank, floating_water, stay_document

@@ -1,0 +1,204 @@
+"""The answer to a case: rate, speeds, gauges, every limit, and which one binds (pure: no Django)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from compat.calc.achievable import Achievable, achievable_flow
+from compat.calc.balance import SpeedRule
+from compat.calc.operating_point import OperatingPoint, point_at_speeds
+from compat.case.answer_parts import FORMAT, Answer, LimitRow, Outcome, Readings
+from compat.case.case_arrays import CaseArrays, arrays_of
+from compat.case.case_file import CaseFile
+from compat.case.flange_ratings import with_flange_ratings
+from compat.case.limit_rows import binding_at, binding_key, limit_rows, marked
+from compat.case.questions import cautions_of, questions_of
+from compat.case.readings import SolvedArrays, readings_of, solved_arrays
+from compat.case.shore_fit import shore_fit_of
+from shared.calc.arrays import place, take
+from shared.calc.root import Array, Flags
+from shared.calc.units import BAR_PA, HOUR_S
+
+__all__ = ["FORMAT", "Answer", "answer_case", "answer_cases"]
+
+_NO_FLOW_M3_PER_H = 1e-3
+
+
+def answer_case(case: CaseFile) -> Answer:
+    """Answer one case; raise InputError where a correction that it asks for can't be made."""
+    return answer_cases([case])[0]
+
+
+def answer_cases(cases: Sequence[CaseFile]) -> list[Answer]:
+    """Answer cases side by side; each comes out as it would alone."""
+    cases = [with_flange_ratings(case) for case in cases]
+    answers: dict[int, Answer] = {}
+    for stated in (True, False):
+        chosen = [i for i, case in enumerate(cases) if (case.operation.speed == "as stated") == stated]
+        if chosen:
+            answers |= zip(chosen, _answer_alike([cases[i] for i in chosen], stated=stated), strict=True)
+    return [answers[i] for i in range(len(cases))]
+
+
+def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
+    """Return the rate in m3/h and the key of the binding limit of cases alike but for their numbers.
+
+    The rate is 0 and the key empty where there is no operating point; with stated speeds the key is "stated".
+    """
+    cases = [with_flange_ratings(case) for case in cases]
+    arrays = arrays_of(cases)
+    stated = cases[0].operation.speed == "as stated"
+    found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)
+    solved = solved_arrays(arrays, found.searched or found.point, stated=stated)
+    here = (found.static_excess_pa <= 0) & (found.point.flow_m3_per_s * HOUR_S > _NO_FLOW_M3_PER_H)
+    keys = []
+    for row, case in enumerate(cases):
+        if not here[row]:
+            keys.append("")
+        elif stated:
+            keys.append("stated")
+        else:
+            readings = readings_of(case, arrays, solved, row)
+            keys.append(binding_at(case, readings, arrays.pumps.liquids[row]) or "none")
+    return np.where(here, found.point.flow_m3_per_s * HOUR_S, 0.0), keys
+
+
+def _answer_alike(cases: Sequence[CaseFile], *, stated: bool) -> list[Answer]:
+    arrays = arrays_of(cases)
+    found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)
+    solved = solved_arrays(arrays, found.point, stated=stated)
+    searched = solved if found.searched is found.point else None
+    if found.searched is not None and searched is None:
+        searched = solved_arrays(arrays, found.searched, stated=stated)
+    return [_answer(case, arrays, found, solved, searched, row) for row, case in enumerate(cases)]
+
+
+@dataclass(frozen=True)
+class _Found:
+    """``searched`` is the point at which a limit binds, before speeds were held to the steps of their drives."""
+
+    point: OperatingPoint
+    searched: OperatingPoint | None
+    static_excess_pa: Array
+
+
+def _at_stated_speeds(arrays: CaseArrays) -> _Found:
+    point = point_at_speeds(arrays.system, arrays.stated_rpm)
+    return _Found(point, None, np.full(point.flow_m3_per_s.shape, -np.inf))
+
+
+def _at_free_speeds(arrays: CaseArrays) -> _Found:
+    found = achievable_flow(arrays.system, arrays.rule, arrays.limits)
+    step = arrays.speed_step_rpm
+    rows = np.flatnonzero((step > 0).any(-1) & (found.point.throttled_head_m <= 0))
+    if not rows.size:
+        return _Found(found.point, found.point, found.static_excess_pa)
+    speed = _held_to_steps(found, arrays.rule, step)[rows]
+    point = place(found.point, rows, point_at_speeds(take(arrays.system, rows), speed))
+    return _Found(point, found.point, found.static_excess_pa)
+
+
+def _held_to_steps(found: Achievable, rule: SpeedRule, step: Array) -> Array:
+    """Return the nearest speeds below that the drives can be set to, counted from their least speeds.
+
+    Drives without steps slow down with the rest, so that they do not take over the flow of a pump held back.
+    """
+    speed = found.point.speed_rpm
+    steps = np.floor((speed - rule.least_rpm) / np.where(step > 0, step, 1.0) + 1e-9)
+    held = np.where(step > 0, rule.least_rpm + steps * step, speed)
+    return np.where(step > 0, held, rule.speeds(found.setting * (held / speed).min(-1))[0])
+
+
+def _answer(
+    case: CaseFile,
+    arrays: CaseArrays,
+    found: _Found,
+    solved: SolvedArrays,
+    searched: SolvedArrays | None,
+    row: int,
+) -> Answer:
+    readings = readings_of(case, arrays, solved, row)
+    throttled = float(found.point.throttled_head_m[row])
+    outcome, reason = _outcome(case, arrays, found, solved, row)
+    here = outcome != "no operating point"
+    limits: tuple[LimitRow, ...] = limit_rows(case, readings, arrays.pumps.liquids[row])
+    binding = None
+    if here and searched is not None:
+        before = limits if searched is solved else _limits_before(case, arrays, searched, row)
+        binding = binding_key(before)
+        limits = marked(limits, binding)
+    speeds = {reading.speed_rpm for reading in readings.pumps if reading.running}
+    return Answer(
+        title=case.title,
+        outcome=outcome,
+        reason=reason,
+        converged=bool(found.point.converged[row]),
+        residual_m=float(found.point.residual_m[row]),
+        total_flow_m3_per_h=readings.total_flow_m3_per_h if here else None,
+        common_speed_rpm=speeds.pop() if here and len(speeds) == 1 else None,
+        throttled_head_m=throttled,
+        manifold_pressure_bar_gauge=readings.manifold_pressure_bar_gauge if here else None,
+        manifold_pressure_at_rest_bar_gauge=float(solved.at_rest_pa_gauge[row, 0]) / BAR_PA,
+        pumps=readings.pumps,
+        arms=readings.arms,
+        limits=limits,
+        binding=binding,
+        questions=questions_of(case),
+        cautions=cautions_of(case, readings, arrays.pumps.notes(row), arrays.pumps.liquids[row]),
+        profile=readings.profile,
+        tanks=readings.tanks,
+        shore_fit=shore_fit_of(case),
+        liquid=arrays.pumps.liquids[row],
+    )
+
+
+def _limits_before(case: CaseFile, arrays: CaseArrays, searched: SolvedArrays, row: int) -> tuple[LimitRow, ...]:
+    readings: Readings = readings_of(case, arrays, searched, row)
+    return limit_rows(case, readings, arrays.pumps.liquids[row])
+
+
+def _outcome(case: CaseFile, arrays: CaseArrays, found: _Found, solved: SolvedArrays, row: int) -> tuple[Outcome, str]:
+    if found.static_excess_pa[row] > 0:
+        return "no operating point", _static_reason(case, float(solved.at_rest_pa_gauge[row, 0]) / BAR_PA)
+    if found.point.flow_m3_per_s[row] * HOUR_S <= _NO_FLOW_M3_PER_H:
+        return "no operating point", _no_flow_reason(arrays, found, solved, row)
+    throttled = float(found.point.throttled_head_m[row])
+    if throttled > 0:
+        return "throttling needed", (
+            f"Even at their least speed the pumps would pass a limit: {throttled:.1f} m of head has to be taken away"
+            " at the discharge valves, or fewer pumps run."
+        )
+    return "found", ""
+
+
+def _static_reason(case: CaseFile, at_rest_bar: float) -> str:
+    agreed = case.agreed.manifold_pressure_bar_gauge
+    if agreed is not None and at_rest_bar > agreed:
+        return (
+            f"The agreed manifold pressure of {agreed:g} bar is below the {at_rest_bar:.2f} bar that the shore holds"
+            " against the manifold at rest; agree a higher pressure or a lower shore tank."
+        )
+    return (
+        f"A rating is exceeded even at rest: the shore holds {at_rest_bar:.2f} bar against the manifold;"
+        " see the limits below."
+    )
+
+
+def _no_flow_reason(arrays: CaseArrays, found: _Found, solved: SolvedArrays, row: int) -> str:
+    here: Flags = arrays.system.pumps.count[row] > 0
+    speed = solved.point.speed_rpm[row][here].max()
+    held, needed = float(solved.shut_off_head_m[row]), float(solved.junction_head_at_rest_m[row])
+    slowed = found.searched is not None and speed < arrays.rule.greatest_rpm[row][here].max()
+    if held > needed or slowed:
+        return (
+            "No flow is left within the limits of the pumps: the suction head available is too low;"
+            " see the limits below."
+        )
+    lift = needed - float(arrays.system.pumps.tank_head_m[row][here].max())
+    return (
+        f"The pumps give at most {lift + held - needed:.1f} m of head at no flow ({speed:.0f} rpm), but {lift:.1f} m is"
+        " needed before anything moves ashore. Raise the speed, or ask for a lower shore tank."
+    )
