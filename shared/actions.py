@@ -5,21 +5,18 @@ from __future__ import annotations
 from collections.abc import Mapping
 from datetime import datetime
 
-from django.contrib.auth.password_validation import validate_password
 from django.contrib.auth.validators import UnicodeUsernameValidator
 from django.core.exceptions import ValidationError
 from django.db import transaction
+from django.db.models import F
 
-from shared.calc.errors import InputError
 from shared.models import Organisation, Person
+from shared.own_secrets import PeopleError as PeopleError
+from shared.own_secrets import check_secret, set_secret
 from shared.permissions import check_administrator, check_runs_installation
 from shared.quantities import CHOICES
 from shared.roles import Kind, Role
 from shared.trail import record
-
-
-class PeopleError(InputError):
-    """A change of people or organisations that can't be made."""
 
 
 def add_organisation(
@@ -142,11 +139,8 @@ def renew_secret(*, by: Person, now: datetime, person: Person, secret: str) -> N
     check_administrator(by, _organisation_of(person))
     if by.pk == person.pk:
         raise PeopleError("Change your own secret on its page, where the present one is asked for.")
-    _check_secret(secret, person)
     with transaction.atomic():
-        person.set_password(secret)
-        person.secret_is_initial = True
-        person.save(update_fields=["password", "secret_is_initial"])
+        set_secret(person, secret=secret, present=None, initial=True)
         record(
             act="secret renewed by administrator",
             by=by,
@@ -162,11 +156,8 @@ def change_own_secret(*, by: Person, now: datetime, present: str, secret: str) -
         raise PeopleError("The present secret is not right; type the one you signed in with.")
     if present == secret:
         raise PeopleError("The new secret is the present one; choose another.")
-    _check_secret(secret, by)
     with transaction.atomic():
-        by.set_password(secret)
-        by.secret_is_initial = False
-        by.save(update_fields=["password", "secret_is_initial"])
+        set_secret(by, secret=secret, present=present, initial=False)
         record(act="own secret changed", by=by, now=now, subject=by.subject)
 
 
@@ -199,11 +190,11 @@ def _make_person(
         title=title.strip(),
         organisation=organisation,
         role=role,
-        secret_is_initial=True,
     )
-    _check_secret(secret, person)
-    person.set_password(secret)
+    check_secret(secret, person)  # before the row is there, so that a refusal leaves none
+    person.set_unusable_password()
     person.save(force_insert=True)
+    set_secret(person, secret=secret, present=None, initial=True)
     record(
         act="person added",
         by=by,
@@ -223,13 +214,6 @@ def _check_username(username: str) -> str:
     if Person.objects.filter(username__iexact=username).exists():
         raise PeopleError(f"Username {username} is taken; choose another.")
     return username
-
-
-def _check_secret(secret: str, person: Person) -> None:
-    try:
-        validate_password(secret, person)
-    except ValidationError as error:
-        raise PeopleError(" ".join(error.messages)) from None
 
 
 def _organisation_of(person: Person) -> Organisation:
@@ -252,6 +236,8 @@ def _check_not_last(person: Person) -> None:
 
 
 def _set_active(person: Person, *, active: bool) -> None:
-    if not Person.objects.filter(pk=person.pk, is_active=not active).update(is_active=active):
+    # A higher session number ends every session, so that none comes back when access is opened again.
+    changes = {"is_active": active, "session_number": F("session_number") + 1}
+    if not Person.objects.filter(pk=person.pk, is_active=not active).update(**changes):
         raise PeopleError(f"{person} is already {'active' if active else 'deactivated'}.")
     person.is_active = active

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from django.contrib.auth.models import AbstractUser
 from django.db import models
+from django.utils.crypto import salted_hmac
 
-from shared.roles import Kind, Role
+from shared.roles import Kind, Notices, Role
 
 
 class Organisation(models.Model):
@@ -13,6 +14,7 @@ class Organisation(models.Model):
 
     name = models.CharField(max_length=120, unique=True)
     kind = models.CharField(max_length=20, choices=Kind.choices)
+    second_factor_required = models.BooleanField(default=False)
 
     class Meta:
         ordering = ["name"]
@@ -38,19 +40,39 @@ class Person(AbstractUser):
     units = models.JSONField(default=dict, blank=True)
     # Set while the secret is one that an administrator chose; nothing can be done until it is the person's own.
     secret_is_initial = models.BooleanField(default=False)
+    # A guest belongs to no organisation, so no rule about members lets one in; this only says who invited them.
+    guest_of = models.ForeignKey(Organisation, on_delete=models.PROTECT, null=True, blank=True, related_name="guests")
+    notices = models.CharField(max_length=20, choices=Notices.choices, default=Notices.ALL)
+    session_number = models.PositiveIntegerField(default=0)
 
     REQUIRED_FIELDS = ["full_name"]
 
     class Meta:
         ordering = ["full_name"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(organisation=None) | models.Q(guest_of=None), name="guest_belongs_to_no_organisation"
+            )
+        ]
 
     def __str__(self) -> str:
         return self.full_name or self.username
 
     @property
+    def acting_for(self) -> Organisation | None:
+        """The organisation that the person belongs to, or whose guest they are."""
+        return self.organisation or self.guest_of
+
+    @property
     def subject(self) -> str:
         """Return the name under which the trail knows the person."""
         return f"person:{self.username}"
+
+    def _get_session_auth_hash(self, secret: str | bytes | None = None) -> str:
+        """Tie sessions to the secret, as Django does, and to a number with which they are ended."""
+        return salted_hmac(
+            "shared.Person.session", f"{self.password}:{self.session_number}", secret=secret, algorithm="sha256"
+        ).hexdigest()
 
 
 class TrailRow(models.Model):

@@ -19,4 +19,12 @@ class Role(TextChoices):
     READER = "reader", "Reader: looks only"
 
 
+class Notices(TextChoices):
+    """Which acts of the other side a person is told of by mail."""
+
+    ALL = "all", "Every act: values, checklist settled, signatures, withdrawals, amendments"
+    STATES = "states", "Only when an accord is opened, settled, signed, in force, taken back, withdrawn or amended"
+    NONE = "none", "Nothing by mail"
+
+
 ACTING_ROLES = frozenset({Role.ADMINISTRATOR, Role.OFFICER})

@@ -45,8 +45,8 @@ def record(
     row = TrailRow(
         position=position + 1,
         at=now,
-        person=f"{by.full_name} ({by.username})" if by else BY_THE_PROGRAM,
-        organisation=by.organisation.name if by and by.organisation else "",
+        person=_name(by) if by else BY_THE_PROGRAM,
+        organisation=by.acting_for.name if by and by.acting_for else "",
         act=act,
         subject=subject,
         facts=facts_text,
@@ -135,6 +135,10 @@ def facts_of(row: TrailRow) -> dict[str, Any]:
     """Return the facts of a row as they were recorded."""
     facts: dict[str, Any] = json.loads(row.facts)
     return facts
+
+
+def _name(by: Person) -> str:
+    return f"{by.full_name} ({by.username}{', guest' if by.guest_of_id else ''})"
 
 
 def _wait_for_turn() -> None:

@@ -7,8 +7,10 @@ from datetime import datetime
 from typing import Any
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
-from shared import actions
+from shared import actions, own_secrets
 from shared.actions import PeopleError
 from shared.models import Organisation, Person, TrailRow
 from shared.permissions import NotAllowedError
@@ -210,3 +212,45 @@ def test_a_deactivated_administrator_may_nothing(ship_admin: Person, ship_reader
 def _state() -> list[Any]:
     people = list(Person.objects.order_by("pk").values_list("username", "role", "is_active", "password"))
     return [people, list(Organisation.objects.values_list("name", flat=True)), TrailRow.objects.count()]
+
+
+def test_what_is_kept_under_a_secret_follows_its_change(
+    ship_admin: Person, ship_officer: Person, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    told: list[tuple[str, str | None, str]] = []
+    monkeypatch.setattr(own_secrets, "_followers", [])
+    own_secrets.follow_secret(lambda person, present, secret: told.append((person.username, present, secret)))
+    actions.change_own_secret(by=ship_officer, now=now, present=SECRET, secret="eight-bells-and-rain")
+    actions.renew_secret(by=ship_admin, now=now, person=ship_officer, secret="nine-fathoms-of-mud")
+    with pytest.raises(PeopleError, match="too short"):
+        actions.change_own_secret(by=ship_officer, now=now, present="nine-fathoms-of-mud", secret="short")
+    assert told == [
+        ("ship-officer", SECRET, "eight-bells-and-rain"),
+        ("ship-officer", None, "nine-fathoms-of-mud"),
+    ]
+
+
+def test_a_follower_that_fails_leaves_the_secret_as_it_was(
+    ship_officer: Person, now: datetime, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def fail(*_: object) -> None:
+        raise LookupError
+
+    monkeypatch.setattr(own_secrets, "_followers", [fail])
+    with pytest.raises(LookupError):
+        actions.change_own_secret(by=ship_officer, now=now, present=SECRET, secret="eight-bells-and-rain")
+    assert Person.objects.get(pk=ship_officer.pk).check_password(SECRET)
+
+
+def test_sessions_end_with_the_secret_and_with_the_access_and_do_not_come_back(
+    ship_admin: Person, ship_officer: Person, now: datetime, client_of: Callable[[Person | None], Client]
+) -> None:
+    client, other = client_of(ship_officer), client_of(ship_officer)
+    assert client.get(reverse("home")).status_code == 200
+    actions.deactivate_person(by=ship_admin, now=now, person=ship_officer)
+    assert client.get(reverse("home")).status_code == 302
+    actions.reactivate_person(by=ship_admin, now=now, person=ship_officer)
+    assert other.get(reverse("home")).status_code == 302
+    again = client_of(Person.objects.get(pk=ship_officer.pk))
+    actions.renew_secret(by=ship_admin, now=now, person=ship_officer, secret="nine-fathoms-of-mud")
+    assert again.get(reverse("home")).status_code == 302
