@@ -63,6 +63,7 @@ def plan_payload(inputs: PlanInputs) -> dict[str, Any]:
         "answer": _answer(inputs),
         "diagram": numbers_as_text(inputs.diagram),
         "line_data_shared": inputs.line_data_shared,
+        "parts": numbers_as_text(inputs.parts),
         "checklist": _checklist(inputs),
         "cautions": list(dict.fromkeys([*STANDING_CAUTIONS, *inputs.answer.get("cautions", ()), *inputs.cautions])),
         "facts": [

@@ -22,6 +22,7 @@ from compat.accord.plan_inputs import (
     PlanShip,
     PlanValue,
 )
+from compat.accord.plan_parts import documents_of
 from compat.accord.values import DEFINITIONS, case_with
 from compat.case.case_file import case_document, check_case
 from compat.case.diagram_document import diagram_document
@@ -66,7 +67,16 @@ def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
         earlier_plan_sha256=accord.amends.payload_sha256 if accord.amends else None,
         cautions=tuple(warnings(answer["limits"])),
         line_data_shared=shared,
+        parts=documents_of(case, line_data_shared=shared),
     )
+
+
+def work_out_parts(accord: Accord) -> None:
+    """Work out what takes long before the accord is locked: nobody else waits, and settling finds it done."""
+    values = agreed_values(standing(accord))
+    if work_out(accord.case, values).answer is not None:
+        case = check_case(case_with(accord.case, values), accord.title)
+        documents_of(case, line_data_shared=accord.berth_revision.berth.line_data_shared)
 
 
 def _people(accord: Accord, side: Side) -> tuple[PlanPerson, ...]:

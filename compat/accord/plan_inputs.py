@@ -102,8 +102,8 @@ class PlanInputs:
 
     ``case`` and ``answer`` are the JSON documents of the frozen case and its answer, ``diagram`` that of
     ``compat.case.diagram_document`` or None. ``trail_position`` and ``trail_sha256`` are the head of the trail when
-    the plan was frozen. With ``line_data_shared`` false the shore line itself stays out of the plan, and only its hash
-    goes in.
+    the plan was frozen; ``parts`` are the documents of ``compat.accord.plan_parts`` by key. With ``line_data_shared``
+    false the shore line itself stays out of the plan, and only its hash goes in.
     """
 
     accord_id: str
@@ -128,3 +128,4 @@ class PlanInputs:
     amendment_reason: str = ""
     earlier_plan_sha256: str | None = None
     line_data_shared: bool = True
+    parts: Mapping[str, Any] = field(default_factory=dict)

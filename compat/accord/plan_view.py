@@ -11,6 +11,7 @@ from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.coverage import CFR_156_120
 from compat.accord.checklist.item import Side
 from compat.accord.plan_file import PlanFile, read_statement
+from compat.accord.plan_parts import glance_boxes, printed
 from compat.case.withholding import KEPT_BY_TERMINAL
 from shared.quantities import NOT_KNOWN, converted, display, figure
 
@@ -56,6 +57,7 @@ def plan_view(file: PlanFile) -> Row:
         "pumps": [_pump(pump) for pump in payload["answer"]["pumps"]],
         "arms": [_arm(arm) for arm in payload["answer"]["arms"]],
         "limits": _limits(payload["answer"]["limits"]),
+        "parts": list(printed(payload.get("parts", {}))),
         "questions": payload["answer"].get("questions", []),
         "conditions": TransferConditions.from_document(payload["conditions"]).words(),
         "phases": list(_phases(payload, before_signing=True)),
@@ -133,7 +135,8 @@ def _glance(payload: Mapping[str, Any]) -> list[Row]:
     ]
     answer = payload["answer"]
     rate = _shown(answer["total_flow_m3_per_h"], "m³/h")
-    return [*boxes, {"label": "Achievable rate", "figure": rate, "beside": "worked out"}, _speeds(answer)]
+    worked_out = {"label": "Achievable rate", "figure": rate, "beside": "worked out"}
+    return [*boxes, worked_out, _speeds(answer), *glance_boxes(payload.get("parts", {}))]
 
 
 def _speeds(answer: Mapping[str, Any]) -> Row:

@@ -11,7 +11,7 @@ from compat.accord.models import Accord
 from compat.accord.moving import checked_reason, locked, move
 from compat.accord.permissions import check_acting_side
 from compat.accord.plan_document import plan_bytes, plan_payload
-from compat.accord.plan_gathering import plan_inputs
+from compat.accord.plan_gathering import plan_inputs, work_out_parts
 from compat.accord.progress import what_keeps_from_settling
 from compat.accord.states import Move, State, rule_for
 from shared.calc.errors import AccordError
@@ -28,12 +28,18 @@ class NotSettledError(AccordError):
         self.left = left
 
 
-@transaction.atomic
 def settle(*, by: Person, now: datetime, accord: Accord) -> Accord:
     """Freeze what was agreed and answered into the bytes that both sides will sign.
 
     Raises NotSettledError with everything that is left to do.
     """
+    check_acting_side(by, accord)
+    work_out_parts(accord)
+    return _settle(by=by, now=now, accord=accord)
+
+
+@transaction.atomic
+def _settle(*, by: Person, now: datetime, accord: Accord) -> Accord:
     side = check_acting_side(by, accord)
     accord = locked(accord)
     rule_for(Move.SETTLE, State(accord.state), side)

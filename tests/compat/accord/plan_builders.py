@@ -14,7 +14,7 @@ from compat.accord.checklist import required_before_signing
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Item, Side
 from compat.accord.plan_document import STATEMENTS, plan_bytes, plan_payload
-from compat.accord.plan_file import SignedStatement, envelope, signature_statement
+from compat.accord.plan_file import PlanFile, SignedStatement, envelope, read_envelope, signature_statement
 from compat.accord.plan_inputs import (
     PlanAct,
     PlanFacts,
@@ -158,3 +158,8 @@ def data_file(sides: tuple[Side, ...] = tuple(Side), **changes: Any) -> bytes:
 def whole_file() -> bytes:
     """Return one signed data file, always the same: each signature of this kind is another one."""
     return data_file()
+
+
+def draft_file(payload: dict[str, Any]) -> PlanFile:
+    """Return a payload as the file of a draft, signed by nobody."""
+    return read_envelope(envelope(plan_bytes(payload), [], KEY.public_key_pem()))
