@@ -12,18 +12,17 @@ import numpy as np
 
 from compat.calc.balance import SpeedRule
 from compat.calc.operating_point import OperatingPoint, SpeedForFlow, point_at_speeds, speed_for_flow
+from compat.calc.pump_limits import ROOM_TOLERANCE, flow_within_pump_limits, pump_excess
 from compat.calc.system import ShipShore
 from shared.calc.arrays import place, take
 from shared.calc.root import Array, find_falling_root
 from terminals.calc.berth_line import arm_flows
-from vessels.calc.power import PowerData, shaft_power_w
-from vessels.calc.pump import greatest_tested_flow, pump_head
-from vessels.calc.suction import SuctionLimits, suction_margin_m
+from vessels.calc.power import PowerData
+from vessels.calc.pump import greatest_tested_flow
+from vessels.calc.suction import SuctionLimits
 
 _BAR_PA = 1e5
-_ROOM_TOLERANCE = 1e-10  # bar or fraction: far below any gauge, far above rounding
 _RUN_OUT_ALLOWANCE = 1.5
-_SLOPE_STEP = 1e-6
 
 
 @dataclass(frozen=True)
@@ -65,11 +64,11 @@ def achievable_flow(system: ShipShore, rule: SpeedRule, limits: FlowLimits) -> A
     rows = np.flatnonzero((within >= run_out) & (run_out < limits.flow_m3_per_s) & ~found.short)
     if rows.size:
         found = place(found, rows, _run_out(take(system, rows), take(rule, rows), take(limits, rows)))
-    rows = np.flatnonzero(_pump_excess(system, limits, found.point) > _ROOM_TOLERANCE)
+    past = pump_excess(system, limits, found.point.pump_flow_m3_per_s, found.point.speed_rpm)
+    rows = np.flatnonzero(past > ROOM_TOLERANCE)
     if rows.size:
-        part = take(system, rows), take(rule, rows), take(limits, rows), take(found.point, rows)
-        slower = _flow_within_pump_limits(*part)
-        found = place(found, rows, speed_for_flow(part[0], part[1], slower))
+        part = take(system, rows), take(rule, rows), take(limits, rows), take(found, rows)
+        found = place(found, rows, flow_within_pump_limits(*part[:3], part[3].point, part[3].setting))
     return Achievable(found.setting, found.point, static_excess)
 
 
@@ -109,38 +108,6 @@ def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array
     if not bound.any():
         return otherwise, -at_rest * _BAR_PA
     root = find_falling_root(
-        room, np.zeros_like(most), np.where(bound, most, 0.0), start=most, tolerance=_ROOM_TOLERANCE
+        room, np.zeros_like(most), np.where(bound, most, 0.0), start=most, tolerance=ROOM_TOLERANCE
     )
     return np.where(bound, root.value, otherwise), -at_rest * _BAR_PA
-
-
-def _pump_excess(system: ShipShore, limits: FlowLimits, point: OperatingPoint) -> Array:
-    """Return how far the worst pump is past its own limits: a fraction of flow or power, or metres of NPSH."""
-    flow, speed = point.pump_flow_m3_per_s, point.speed_rpm
-    rated = flow / limits.pump_flow_m3_per_s - 1.0
-    short = -suction_margin_m(system.pumps, limits.suction, flow, speed)
-    excess = np.maximum(rated, short)
-    if np.isfinite(limits.power.limit_w).any():
-        head = pump_head(system.pumps.curves, flow, speed)[0]
-        power = shaft_power_w(limits.power, flow, head, speed, system.density_kg_per_m3[:, None])
-        excess = np.maximum(excess, np.where(limits.power.known, power / limits.power.limit_w - 1.0, -np.inf))
-    worst = np.where(system.pumps.count > 0, excess, -np.inf).max(-1)
-    return np.asarray(worst)
-
-
-def _flow_within_pump_limits(system: ShipShore, rule: SpeedRule, limits: FlowLimits, point: OperatingPoint) -> Array:
-    """Return the highest total flow, below that of ``point``, at which no pump is past its own limits."""
-
-    def room(flow: Array) -> tuple[Array, Array]:
-        slightly_less = flow * (1.0 - _SLOPE_STEP)
-        here = _pump_excess(system, limits, speed_for_flow(system, rule, flow).point)
-        below = _pump_excess(system, limits, speed_for_flow(system, rule, slightly_less).point)
-        with np.errstate(invalid="ignore"):
-            slope = (below - here) / np.maximum(flow * _SLOPE_STEP, 1e-30)
-        return -here, np.where(np.isfinite(slope), slope, 0.0)
-
-    most = point.flow_m3_per_s
-    with np.errstate(divide="ignore", invalid="ignore"):
-        share = np.where(system.pumps.count > 0, limits.pump_flow_m3_per_s / point.pump_flow_m3_per_s, np.inf).min(-1)
-    start = most * np.clip(share, 0.0, 1.0)
-    return find_falling_root(room, np.zeros_like(most), most, start=start, tolerance=_ROOM_TOLERANCE).value

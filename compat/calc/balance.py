@@ -61,8 +61,8 @@ def balance_flow(system: ShipShore, speed_rpm: Array, start: Array) -> Balance:
     flow, done = start, np.zeros(start.shape[:-1], dtype=bool)
     for _ in range(_MOST_ITERATIONS):
         head, head_slope = system.junction_head((count * flow).sum(-1))
-        gap, yielding, _ = _gaps(system, flow, speed_rpm, head)
-        done = _settled(gap, yielding)
+        gap, yielding, _ = gaps(system, flow, speed_rpm, head)
+        done = settled(gap, yielding)
         if done.all():
             break
         push = (count * yielding * gap).sum(-1)
@@ -73,19 +73,23 @@ def balance_flow(system: ShipShore, speed_rpm: Array, start: Array) -> Balance:
     return Balance(flow, total, np.zeros_like(total), done)
 
 
-def balance_speed(system: ShipShore, rule: SpeedRule, flow_m3_per_s: Array, start: Array) -> Balance:
-    """Balance at a given total flow (cases,): the speed setting is free between its least and greatest."""
+def balance_speed(system: ShipShore, rule: SpeedRule, flow_m3_per_s: Array, start: Array, setting: Array) -> Balance:
+    """Balance at a given total flow (cases,): the speed setting is free between its least and greatest.
+
+    The search starts from pump flows ``start`` and from ``setting``.
+    """
     count = system.pumps.count
     head, _ = system.junction_head(flow_m3_per_s)
     least, greatest = rule.least_setting, rule.greatest_setting
-    flow, setting, lack = start, greatest, flow_m3_per_s
+    flow, lack = start, flow_m3_per_s
+    setting = np.clip(setting, least, greatest)
     done = np.zeros(head.shape, dtype=bool)
     for _ in range(_MOST_ITERATIONS):
         speed, speed_slope = rule.speeds(setting)
-        gap, yielding, by_speed = _gaps(system, flow, speed, head)
+        gap, yielding, by_speed = gaps(system, flow, speed, head)
         lack = flow_m3_per_s - (count * flow).sum(-1)
         at_end = ((setting <= least) & (lack <= 0)) | ((setting >= greatest) & (lack >= 0))
-        done = _settled(gap, yielding) & ((np.abs(lack) <= FLOW_TOLERANCE_M3_PER_S) | at_end)
+        done = settled(gap, yielding) & ((np.abs(lack) <= FLOW_TOLERANCE_M3_PER_S) | at_end)
         if done.all():
             break
         push = (count * yielding * gap).sum(-1)
@@ -105,9 +109,9 @@ def balance_throttle(system: ShipShore, speed_rpm: Array, flow_m3_per_s: Array, 
     flow, throttled, lack = start, np.zeros_like(head), flow_m3_per_s
     done = np.zeros(head.shape, dtype=bool)
     for _ in range(_MOST_ITERATIONS):
-        gap, yielding, _ = _gaps(system, flow, speed_rpm, head + throttled)
+        gap, yielding, _ = gaps(system, flow, speed_rpm, head + throttled)
         lack = flow_m3_per_s - (count * flow).sum(-1)
-        done = _settled(gap, yielding) & (np.abs(lack) <= FLOW_TOLERANCE_M3_PER_S)
+        done = settled(gap, yielding) & (np.abs(lack) <= FLOW_TOLERANCE_M3_PER_S)
         if done.all():
             break
         give = (count * yielding).sum(-1)
@@ -119,7 +123,7 @@ def balance_throttle(system: ShipShore, speed_rpm: Array, flow_m3_per_s: Array, 
     return Balance(flow, throttled, lack, done)
 
 
-def _gaps(system: ShipShore, flow: Array, speed: Array, head: Array) -> tuple[Array, Array, Array]:
+def gaps(system: ShipShore, flow: Array, speed: Array, head: Array) -> tuple[Array, Array, Array]:
     """Return the head each pump lacks, how its flow yields to head (0 where it is shut), and head by speed."""
     given, by_flow, by_speed = system.pumps.junction_head(flow, speed)
     gap = head[..., None] - given
@@ -128,5 +132,6 @@ def _gaps(system: ShipShore, flow: Array, speed: Array, head: Array) -> tuple[Ar
     return gap, yielding, by_speed
 
 
-def _settled(gap: Array, yielding: Array) -> Flags:
+def settled(gap: Array, yielding: Array) -> Flags:
+    """Tell in which cases no running pump lacks head any more."""
     return np.asarray((np.abs(np.where(yielding < 0, gap, 0.0)) <= HEAD_TOLERANCE_M).all(-1))

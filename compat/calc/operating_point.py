@@ -47,15 +47,19 @@ def point_at_speeds(system: ShipShore, speed_rpm: Array) -> OperatingPoint:
     return _point(system, found, found.free, speed_rpm, np.zeros_like(found.free))
 
 
-def speed_for_flow(system: ShipShore, rule: SpeedRule, flow_m3_per_s: Array) -> SpeedForFlow:
+def speed_for_flow(
+    system: ShipShore, rule: SpeedRule, flow_m3_per_s: Array, near: tuple[Array, Array] | None = None
+) -> SpeedForFlow:
     """Return the speed setting at which the pumps together deliver ``flow_m3_per_s`` (cases,).
 
     Where even the least setting delivers more, the point is throttled there and says how much head is
-    taken away. Where the greatest falls short, the point is the one at the greatest setting.
+    taken away. Where the greatest falls short, the point is the one at the greatest setting. ``near`` are
+    pump flows and a setting known to be close.
     """
-    share = greatest_tested_flow(system.pumps.curves, rule.greatest_rpm)
-    start = share * (flow_m3_per_s / (system.pumps.count * share).sum(-1))[..., None]
-    found = balance_speed(system, rule, flow_m3_per_s, start)
+    if near is None:
+        share = greatest_tested_flow(system.pumps.curves, rule.greatest_rpm)
+        near = share * (flow_m3_per_s / (system.pumps.count * share).sum(-1))[..., None], rule.greatest_setting
+    found = balance_speed(system, rule, flow_m3_per_s, *near)
     found = _bracket_the_rest(
         found, lambda rows: bracket_speed(take(system, rows), take(rule, rows), flow_m3_per_s[rows])
     )

@@ -154,12 +154,11 @@ def _trim(plan: Planned, index: int, tanks: Sequence[TankHour]) -> float | None:
 def series_of(plan: Planned, index: int, along: Sequence[Seen]) -> Series:
     """Return the curves of the pictures at the points of all stretches."""
     stay = plan.stays[index]
-    keel = [float(stay.water.keel(np.array([one.time_s]), np.array([one.ashore_kg]))[0]) for one in along]
-    level = [float(stay.water.level(np.array([one.time_s]))[0]) for one in along]
+    times, gone = np.array([one.time_s for one in along]), np.array([one.ashore_kg for one in along])
+    keel, level = stay.water.keel(times, gone).tolist(), stay.water.level(times).tolist()
     manifold = plan.files[index].case.ship.manifold.elevation_m
-    tanks = [tank_hours(plan, index, one) for one in along]
-    keys = [tank.key for tank in plan.files[index].cargo_tanks]
-    levels = {key: tuple(next(t.level_m for t in row if t.tank == key) for row in tanks) for key in keys}
+    tanks = [{tank.tank: tank.level_m for tank in tank_hours(plan, index, one)} for one in along]
+    levels = {tank.key: tuple(row[tank.key] for row in tanks) for tank in plan.files[index].cargo_tanks}
     speeds = [one.speed_rpm[np.isfinite(one.speed_rpm)] for one in along]
     return Series(
         hour=tuple(one.time_s / HOUR_S for one in along),

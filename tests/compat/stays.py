@@ -87,6 +87,28 @@ def stay_document(**changes: Any) -> Document:
     return {**stated, **changes}
 
 
+def twelve_tank_stay() -> Document:
+    """Twelve tanks in three draws, three pumps at one common speed, two shore tanks, a tide."""
+    stated = stay_document()
+    first = stated["case"]["ship"]["pumps"][0]
+    stated["case"]["ship"]["pumps"] = [first | {"key": f"P{n}", "name": f"Cargo pump P{n}"} for n in (1, 2, 3)]
+    stated["case"]["operation"]["pumps"] = [
+        {"pump": f"P{n}", "running": True, "tank_surface_elevation_m": 12.0, "tank_gas_pressure_bar_gauge": 0.05}
+        for n in (1, 2, 3)
+    ]
+    stated["case"]["agreed"] = {"manifold_pressure_bar_gauge": 3.1, "start_rate_m3_per_h": 500.0}
+    keys = [f"{row}{side}" for row in range(1, 7) for side in "PS"]
+    stated["cargo_tanks"] = [cargo_tank(key, 14.5 + 0.1 * number) for number, key in enumerate(keys)]
+    stated["draws"] = [{"pumps": [f"P{n + 1}"], "tanks": keys[n::3]} for n in range(3)]
+    stated["shore_tanks"] = [shore_tank("T1", 4000.0, full_at_m3=30_000.0), shore_tank("T2", 4000.0)]
+    stated["water"] = floating_water(
+        tide=tide(90.0),
+        draughts=[{"draught_m": 4.0, "immersion_t_per_cm": 60.0}, {"draught_m": 13.0, "immersion_t_per_cm": 66.0}],
+    )
+    stated["stages"] = {"stripping": {"rate_m3_per_h": 400.0}, "line_clearing_h": 0.5}
+    return stated
+
+
 def stripping_pump(key: str = "S1") -> Document:
     """A displacing pump that gives a little less against more head."""
     curve = {

@@ -37,3 +37,26 @@ def shaft_power_w(
     efficiency = np.maximum(data.efficiency.evaluate(carried)[0], _LEAST_EFFICIENCY)
     power = density_kg_per_m3 * GRAVITY_M_PER_S2 * flow_m3_per_s * head_m / efficiency
     return np.where(data.known, power, np.nan)
+
+
+def shaft_power_slopes(
+    data: PowerData,
+    flow_m3_per_s: Array,
+    head: tuple[Array, Array, Array],
+    speed_rpm: Array,
+    density_kg_per_m3: Array,
+) -> tuple[Array, Array]:
+    """Return the slopes of the shaft power with flow in W per m3/s and with speed in W per rpm; 0 where unknown.
+
+    ``head`` is the pump's head in m with its slopes by flow and by speed.
+    """
+    height, by_flow, by_speed = head
+    share = data.speed_rpm / speed_rpm
+    stated, slope = data.efficiency.evaluate(flow_m3_per_s * share)
+    efficiency = np.maximum(stated, _LEAST_EFFICIENCY)
+    slope = np.where(stated > _LEAST_EFFICIENCY, slope, 0.0)
+    weight = density_kg_per_m3 * GRAVITY_M_PER_S2 / efficiency
+    lost = flow_m3_per_s * height * slope * share / efficiency
+    with_flow = weight * (height + flow_m3_per_s * by_flow - lost)
+    with_speed = weight * flow_m3_per_s * (by_speed + lost / speed_rpm)
+    return np.where(data.known, with_flow, 0.0), np.where(data.known, with_speed, 0.0)

@@ -43,6 +43,17 @@ def suction_margin_m(group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Arr
     return np.where(limits.known, left, np.inf)
 
 
+def suction_margin_slopes(
+    group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array
+) -> tuple[Array, Array]:
+    """Return the slopes of the suction margin with flow in m per m3/s and with speed in m per rpm; 0 where unknown."""
+    ratio = speed_rpm / limits.speed_rpm
+    required, slope = limits.required.evaluate(flow_m3_per_s / ratio)
+    by_flow = -group.suction_loss(flow_m3_per_s)[1] - ratio * slope
+    by_speed = -(2.0 * ratio * required - flow_m3_per_s * slope) / limits.speed_rpm
+    return np.where(limits.known, by_flow, 0.0), np.where(limits.known, by_speed, 0.0)
+
+
 def level_to_spare_m(
     group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array, greatest_rpm: Array
 ) -> Array:

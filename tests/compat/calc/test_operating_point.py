@@ -129,7 +129,7 @@ def test_the_two_ways_agree_on_the_speed_for_a_flow() -> None:
     )
     share = greatest_tested_flow(built.system.pumps.curves, built.rule.greatest_rpm)
     start = share * (flow / (built.system.pumps.count * share).sum(-1))[:, None]
-    newton = balance_speed(built.system, built.rule, flow, start)
+    newton = balance_speed(built.system, built.rule, flow, start, built.rule.greatest_setting)
     settled = newton.converged
     assert settled.mean() > 0.7  # the rest is what the brackets are there for
     bracketed = bracket_speed(built.system, built.rule, flow)
