@@ -62,6 +62,7 @@ INSTALLED_APPS = [
     "compat",
 ]
 MIDDLEWARE = [
+    "compat.running.logs.RequestLog",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "django.middleware.gzip.GZipMiddleware",
@@ -168,3 +169,22 @@ SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _HTTPS else Non
 # Whether other names under the same domain are HTTPS only is not for this site to decide.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
 EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+
+# One line of JSON for each event on standard error. The filter adds the request's id and leaves out addresses.
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "filters": {"request": {"()": "compat.running.logs.RequestFacts"}},
+    "formatters": {
+        "json": {
+            "()": "pythonjsonlogger.json.JsonFormatter",
+            "format": "{asctime}{levelname}{name}{message}{request_id}",
+            "style": "{",
+            "rename_fields": {"asctime": "time", "levelname": "level", "name": "logger"},
+        }
+    },
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "json", "filters": ["request"]}},
+    "root": {"handlers": ["console"], "level": os.environ.get("BERTH_ACCORD_LOG_LEVEL", "WARNING")},
+    "loggers": {"django": {"handlers": [], "level": "NOTSET", "propagate": True}},
+}
+METRICS_TOKEN = os.environ.get("BERTH_ACCORD_METRICS_TOKEN", "")  # empty: there is no page of metrics

@@ -9,4 +9,7 @@ urlpatterns = [
     path("assessments/", include("compat.assessing.urls")),
     path("assessments/", include("compat.assessing.surge_urls")),
     path("accords/", include("compat.accord.urls")),
+    path("", include("compat.running.urls")),
 ]
+
+handler500 = "compat.running.logs.something_went_wrong"

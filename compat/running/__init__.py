@@ -1,0 +1,1 @@
+"""Running the site: logs, health, metrics, copies of all data."""
