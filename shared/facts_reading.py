@@ -68,6 +68,7 @@ _LABELS = {
     "law": "How it closes",
     "run": "Name of the run, arm or hose",
     "surge": "Pressure surge",
+    "found": "As found in records",
     "shore_valve_behind": "Run behind which the shore valve stands",
     "distance_m": "Distance from the start of the run",
     "key": "Short mark",

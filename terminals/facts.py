@@ -157,6 +157,15 @@ class BoosterFacts(Facts):
         return self
 
 
+class FoundFacts(Facts):
+    """What kept records of transfers showed of arms and line; it counts on top of what is stated."""
+
+    resistance_percent: (
+        quantity("%", 20, 500, "Head lost in arms and line as found, of what follows from the stated pipes") | None
+    ) = None
+    static_head_m: quantity("m", -50, 50, "Static head as found, over (+) or under (-) the stated one") | None = None
+
+
 class BerthSizeFacts(Facts):
     """The size of ship that the berth takes; anything may be unknown."""
 
@@ -179,6 +188,7 @@ class BerthFacts(Facts):
     shore_line: Annotated[list[ShoreSegment], Field(max_length=MOST_SEGMENTS)] = []
     shore_end: ShoreEnd
     booster: BoosterFacts | None = None
+    found: FoundFacts | None = None
     surge: BerthSurgeFacts | None = None
     manifold_pressure_limit_bar_gauge: Rating | None = None
     receiving_rate_m3_per_h: PositiveFlow | None = None

@@ -15,6 +15,7 @@ from terminals.facts import (
     BerthSizeFacts,
     BoosterFacts,
     BoosterPoint,
+    FoundFacts,
     ObservedFacts,
     ObservedPair,
     ShoreEnd,
@@ -162,6 +163,14 @@ BOOSTER = Plan(
     parts={"points": BOOSTER_POINTS},
     help_texts={"name": "", "feeds_segment": "Name of the run of the shore line that it pumps into."},
 )
+FOUND = Plan(
+    FoundFacts,
+    heading="As found in records of transfers",
+    note="Empty until records have shown it; it counts on top of the runs and levels above, and they stay as stated.",
+    labels={"resistance_percent": "Head lost in arms and line, of the stated", "static_head_m": "Static head added"},
+    optional=True,
+    seldom=True,
+)
 WALLS = Plan(
     RunWallFacts,
     heading="Walls of runs, arms and hoses",
@@ -211,7 +220,7 @@ LINE_SECTION = section_of_keys(
     Plan(
         BerthFacts,
         keys=(),
-        parts={"shore_line": SHORE_LINE, "shore_end": SHORE_END, "booster": BOOSTER, "surge": SURGE},
+        parts={"shore_line": SHORE_LINE, "shore_end": SHORE_END, "booster": BOOSTER, "found": FOUND, "surge": SURGE},
     ),
 )
 WHOLE_BERTH = Plan(
@@ -223,6 +232,7 @@ WHOLE_BERTH = Plan(
         "shore_line": SHORE_LINE,
         "shore_end": SHORE_END,
         "booster": BOOSTER,
+        "found": FOUND,
         "surge": SURGE,
     },
     help_texts=_HELP,

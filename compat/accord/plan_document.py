@@ -34,7 +34,7 @@ STATEMENTS: dict[Side, str] = {
 }
 """What a signature certifies; 33 CFR 156.150(b), (c)(5) ask for it, in words of our own."""
 
-_WITHHELD_FROM_BERTH = ("arm_shore_end_elevation_m", "shore_end", "shore_line")
+_WITHHELD_FROM_BERTH = ("arm_shore_end_elevation_m", "found", "shore_end", "shore_line")
 
 
 def plan_payload(inputs: PlanInputs) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from shared.calc.curve import constant_pieces, pieces_through, stack_pieces
 from shared.calc.root import Array
 from shared.calc.units import BAR_PA, GRAVITY_M_PER_S2, HOUR_S, MM2_PER_S
 from shared.pipe_arrays import area_m2, pipes_of
-from terminals.calc.berth_line import BerthLine, Booster, Branches, LumpedLoss
+from terminals.calc.berth_line import BerthLine, Booster, Branches, LumpedLoss, changed_line
 from terminals.calc.observed import GREATEST_EXPONENT, ObservedShore, coefficient_for, fit_observed
 from terminals.facts import ArmFacts, BerthFacts
 
@@ -20,7 +20,7 @@ def berth_line(cases: Sequence[CaseFile], density: Array, viscosity: Array) -> B
     """Return arms, shore line and far end of each case."""
     most = max(len(case.berth.arms) for case in cases)
     counts = [[arm.count for arm in case.berth.arms] + [0] * (most - len(case.berth.arms)) for case in cases]
-    return BerthLine(
+    line = BerthLine(
         arms=pipes_of([_arms(case.berth) for case in cases]),
         arm_count=np.array(counts, dtype=float),
         segments=pipes_of([case.berth.shore_line for case in cases]),
@@ -30,6 +30,17 @@ def berth_line(cases: Sequence[CaseFile], density: Array, viscosity: Array) -> B
         booster=_booster(cases),
         branches=_branches(cases, density),
     )
+    return _as_found(line, cases)
+
+
+def _as_found(line: BerthLine, cases: Sequence[CaseFile]) -> BerthLine:
+    """Return the line with what records of transfers showed of it."""
+    found = [case.berth.found for case in cases]
+    if not any(found):
+        return line
+    resistance = [100.0 if one is None or one.resistance_percent is None else one.resistance_percent for one in found]
+    static = [0.0 if one is None or one.static_head_m is None else one.static_head_m for one in found]
+    return changed_line(line, np.array(resistance) / 100.0, np.array(static))
 
 
 def _arms(berth: BerthFacts) -> list[ArmFacts]:

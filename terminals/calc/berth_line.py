@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -69,6 +69,36 @@ class BerthLine:
         """Arms (where all are of one kind) and segments as one row, and each one's share of the flow."""
         share = np.concatenate([1.0 / self.arm_count, np.ones_like(self.segments.length_m)], axis=-1)
         return joined(self.arms, self.segments), share
+
+
+def changed_line(line: BerthLine, resistance: Array, static_head_m: Array) -> BerthLine:
+    """Return a line that loses ``resistance`` (cases,) times as much head, against ``static_head_m`` (cases,) more.
+
+    Losses go with length and K at any flow, so scaling both scales the loss exactly; a booster's head stays.
+    """
+    branches = line.branches
+    if branches is not None:
+        heads = branches.head_m + static_head_m[:, None]
+        branches = replace(branches, pipes=_scaled(branches.pipes, resistance), head_m=heads)
+    lumped = line.lumped
+    if lumped is not None:
+        lumped = replace(lumped, coefficient=lumped.coefficient * resistance)
+    return replace(
+        line,
+        arms=_scaled(line.arms, resistance),
+        segments=_scaled(line.segments, resistance),
+        end_head_m=line.end_head_m + static_head_m,
+        lumped=lumped,
+        branches=branches,
+    )
+
+
+def _scaled(pipes: Pipes, factor: Array) -> Pipes:
+    return replace(
+        pipes,
+        length_m=pipes.length_m * factor[:, None],
+        loss_coefficient=pipes.loss_coefficient * factor[:, None],
+    )
 
 
 def arm_flows(line: BerthLine, flow_m3_per_s: Array) -> tuple[Array, Array]:

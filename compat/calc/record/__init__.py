@@ -1,0 +1,1 @@
+"""What a transfer showed against what was expected: comparison, likely causes, fitted facts, pumping performance."""
