@@ -21,6 +21,14 @@ def flag(name: str, default: bool) -> bool:
     return text == "yes"
 
 
+def whole_number(name: str, default: int) -> int:
+    """Read a whole number; refuse anything else."""
+    text = os.environ.get(name, str(default))
+    if not text.isdecimal():
+        raise ImproperlyConfigured(f"{name} is {text!r}; write a whole number.")
+    return int(text)
+
+
 DATA_DIR = Path(os.environ.get("BERTH_ACCORD_DATA", BASE_DIR / ".data"))
 DEBUG = flag("BERTH_ACCORD_DEBUG", default=False)
 SECRET_KEY_FILE = DATA_DIR / "secret.key"
@@ -168,7 +176,17 @@ SECURE_HSTS_SECONDS = 31_536_000 if _HTTPS else 0
 SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https") if _HTTPS else None
 # Whether other names under the same domain are HTTPS only is not for this site to decide.
 SILENCED_SYSTEM_CHECKS = ["security.W005", "security.W021"]
-EMAIL_BACKEND = "django.core.mail.backends.console.EmailBackend"
+# Mail is written to the server's own output until a mail server is named.
+EMAIL_HOST = os.environ.get("BERTH_ACCORD_MAIL_HOST", "")
+EMAIL_BACKEND = f"django.core.mail.backends.{'smtp' if EMAIL_HOST else 'console'}.EmailBackend"
+EMAIL_PORT = whole_number("BERTH_ACCORD_MAIL_PORT", default=587)
+EMAIL_HOST_USER = os.environ.get("BERTH_ACCORD_MAIL_USER", "")
+EMAIL_HOST_PASSWORD = os.environ.get("BERTH_ACCORD_MAIL_SECRET", "")
+EMAIL_USE_TLS = flag("BERTH_ACCORD_MAIL_TLS", default=True)
+EMAIL_TIMEOUT = 20  # seconds
+DEFAULT_FROM_EMAIL = os.environ.get("BERTH_ACCORD_MAIL_FROM", "berth-accord@localhost")
+# By which a mail's reader finds this site; ``manage.py up`` sets it to where it listens.
+SITE_ADDRESS = os.environ.get("BERTH_ACCORD_SITE", "http://localhost:8000").rstrip("/")
 
 # One line of JSON for each event on standard error. The filter adds the request's id and leaves out addresses.
 LOGGING = {

@@ -185,7 +185,7 @@ def _make_person(
     secret: str,
 ) -> Person:
     person = Person(
-        username=_check_username(username),
+        username=checked_username(username),
         full_name=full_name.strip(),
         title=title.strip(),
         organisation=organisation,
@@ -205,7 +205,8 @@ def _make_person(
     return person
 
 
-def _check_username(username: str) -> str:
+def checked_username(username: str) -> str:
+    """Return a username as it is kept; raise PeopleError for other characters or one that is taken."""
     username = Person.normalize_username(username.strip())
     try:
         UnicodeUsernameValidator()(username)

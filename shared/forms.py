@@ -44,13 +44,11 @@ class SignInForm(AuthenticationForm):
         self.helper = helper("Sign in")
 
 
-class OwnSecretForm(forms.Form):
-    """The present secret and the new one, typed twice."""
+class NewSecretForm(forms.Form):
+    """A secret that one chooses for oneself, typed twice."""
 
-    present = _SecretField("Present secret", "current-password")
     secret = _SecretField("New secret", "new-password", _SECRET_HELP)
     again = _SecretField("New secret once more", "new-password")
-    helper = helper("Change my secret")
 
     def clean(self) -> dict[str, Any]:
         """Refuse two new secrets that differ."""
@@ -58,6 +56,14 @@ class OwnSecretForm(forms.Form):
         if values.get("secret") and values.get("again") and values["secret"] != values["again"]:
             self.add_error("again", "The two new secrets differ; type the same one twice.")
         return values
+
+
+class OwnSecretForm(NewSecretForm):
+    """The present secret and the new one."""
+
+    present = _SecretField("Present secret", "current-password")
+    field_order = ["present", "secret", "again"]
+    helper = helper("Change my secret")
 
 
 class _NewPersonForm(forms.Form):

@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 
 from compat.accord.models import Accord, AuditGrant
 from compat.accord.moving import MeanwhileError
-from compat.accord.permissions import can_be_granted, check_acting_side, side_of
+from compat.accord.permissions import can_be_granted, check_own_side, side_of
 from shared.calc.errors import InputError
 from shared.models import Organisation, Person
 from shared.permissions import NotAllowedError
@@ -18,7 +18,7 @@ from shared.trail import Fact, record
 @transaction.atomic
 def grant_audit(*, by: Person, now: datetime, accord: Accord, organisation: Organisation) -> AuditGrant:
     """Let the people of an audit organisation read this accord; either party may, each for itself."""
-    side = check_acting_side(by, accord)
+    side = check_own_side(by, accord)
     if not can_be_granted(organisation):
         raise InputError(f"{organisation} does not audit; choose an organisation that does.")
     try:
@@ -36,7 +36,7 @@ def grant_audit(*, by: Person, now: datetime, accord: Accord, organisation: Orga
 @transaction.atomic
 def end_audit_grant(*, by: Person, now: datetime, grant: AuditGrant) -> None:
     """End what one's own side granted; what was read stays in the trail."""
-    side = check_acting_side(by, grant.accord)
+    side = check_own_side(by, grant.accord)
     if grant.granted_side != side:
         raise NotAllowedError(
             f"The {grant.granted_side} let {grant.organisation} in, so the {grant.granted_side} ends it."

@@ -15,6 +15,7 @@ from django.db.models import Q
 
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Side
+from compat.accord.guest_models import GuestInvitation as GuestInvitation
 from compat.accord.states import FIRST_STATE, FROZEN_STATES, PLAN_STATES, State
 from compat.case.case_file import CaseFile, check_case
 from shared.models import Organisation

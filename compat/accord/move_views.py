@@ -16,7 +16,7 @@ from compat.accord import actions
 from compat.accord.forms import AmendForm, AuditorForm, ReasonForm, arrange_form, sign_form
 from compat.accord.models import Accord, AnswerChoice
 from compat.accord.pages import accord_of, address_of
-from compat.accord.permissions import check_acting_side
+from compat.accord.permissions import check_acting_side, check_own_side, check_signing_side
 from compat.accord.plan_document import STATEMENTS
 from compat.accord.plan_file import envelope, read_envelope
 from compat.accord.plan_view import plan_view
@@ -47,7 +47,7 @@ def settle(request: HttpRequest, public_id: UUID) -> HttpResponse:
 def sign(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Read what is settled, then sign it with one's own secret."""
     accord, person = accord_of(request, public_id), person_of(request)
-    side = check_acting_side(person, accord)
+    side = check_signing_side(person, accord)
     try:
         rule_for(Move.SIGN, State(accord.state), side)
     except AccordError as error:
@@ -135,7 +135,7 @@ def _with_reason(
     request: HttpRequest, public_id: UUID, *, act: Callable[..., Accord], words: dict[str, str], move: Move
 ) -> HttpResponse:
     accord, person = accord_of(request, public_id), person_of(request)
-    side = check_acting_side(person, accord)
+    side = (check_own_side if move is Move.WITHDRAW else check_acting_side)(person, accord)
     form = ReasonForm(request.POST or None, act=words["act"], css_class="btn-danger")
     try:
         rule_for(move, State(accord.state), side)
@@ -194,7 +194,7 @@ def arrange(request: HttpRequest, public_id: UUID) -> HttpResponse:
 def auditor_add(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Let an audit organisation read this accord."""
     accord, person = accord_of(request, public_id), person_of(request)
-    check_acting_side(person, accord)
+    check_own_side(person, accord)
     form = AuditorForm(request.POST, granted=[])
     if form.is_valid():
         organisation: Any = form.cleaned_data["organisation"]

@@ -14,6 +14,7 @@ from compat.accord.answering import latest_answers
 from compat.accord.bargaining import propose_value, standing
 from compat.accord.checklist.conditions import Connection, TransferConditions
 from compat.accord.checklist.item import Side
+from compat.accord.inviting import carry_guests_over
 from compat.accord.models import Accord, AuditGrant, ChecklistAnswer, ValueProposal
 from compat.accord.moving import MeanwhileError, check_on_table, checked_reason, locked
 from compat.accord.permissions import check_acting_side
@@ -281,6 +282,7 @@ def _carry_over(earlier: Accord, amendment: Accord) -> None:
         _copy_into(amendment, answer)
     for grant in earlier.audit_grants.filter(ended_at=None):
         _copy_into(amendment, grant)
+    carry_guests_over(earlier, amendment)
 
 
 def _copy_into(amendment: Accord, row: ValueProposal | ChecklistAnswer | AuditGrant) -> None:

@@ -15,10 +15,10 @@ from compat.accord import queries
 from compat.accord.auditing import note_reading
 from compat.accord.forms import AuditorForm, ValueForm
 from compat.accord.models import Accord
-from compat.accord.permissions import acting_side, sees_line_data, side_of, visible_to
+from compat.accord.permissions import acting_side, may_sign, own_side, sees_line_data, side_of, visible_to
 from compat.accord.progress import what_keeps_from_settling
 from compat.accord.showing import Table, checklist_of, table_of
-from compat.accord.states import PLAN_STATES, Move, State, moves_open_to
+from compat.accord.states import CLOSED_STATES, PLAN_STATES, Move, State, moves_open_to
 from compat.accord.values import case_with
 from compat.assessing.showing import answer_context
 from compat.case.case_file import check_case
@@ -83,9 +83,9 @@ def accord_page(request: HttpRequest, accord: Accord, *, bound: Mapping[str, Val
         "checklist": checklist_of(accord, side),
         "left": what_keeps_from_settling(accord) if state is State.ON_TABLE else [],
         "may_settle": Move.SETTLE in moves,
-        "may_sign": Move.SIGN in moves,
+        "may_sign": Move.SIGN in moves and may_sign(person, accord),
         "may_take_back": Move.TAKE_BACK in moves,
-        "may_withdraw": Move.WITHDRAW in moves,
+        "may_withdraw": Move.WITHDRAW in moves and own_side(person, accord) is not None,
         "may_amend": side is not None and state is State.IN_FORCE,
         "signatures": list(accord.signatures.select_related("void_by")),
         "plan": queries.plan_of(accord),
@@ -95,6 +95,7 @@ def accord_page(request: HttpRequest, accord: Accord, *, bound: Mapping[str, Val
         "conditions": accord.transfer_conditions().words(),
         "trail": queries.trail_of(accord)[:TRAIL_ON_PAGE],
         **audit_context(accord, person),
+        **guest_context(accord, person),
     }
     return render(request, "accord/accord.html", context)
 
@@ -102,6 +103,13 @@ def accord_page(request: HttpRequest, accord: Accord, *, bound: Mapping[str, Val
 def audit_context(accord: Accord, person: Person, form: AuditorForm | None = None) -> dict[str, Any]:
     """Return who may read for audit, and the form with which a party lets in one more."""
     grants = list(accord.audit_grants.filter(ended_at=None).select_related("organisation", "granted_by"))
-    side = acting_side(person, accord)
+    side = own_side(person, accord)
     own = [grant for grant in grants if grant.granted_side == side]
-    return {"grants": grants, "auditor_form": (form or AuditorForm(granted=own)) if side else None}
+    return {"grants": grants, "lets_in": side, "auditor_form": (form or AuditorForm(granted=own)) if side else None}
+
+
+def guest_context(accord: Accord, person: Person) -> dict[str, Any]:
+    """Return who was invited to this accord alone, and whether this person may invite one more."""
+    living = accord.guest_invitations.filter(ended_at=None).select_related("made_by", "person")
+    may_invite = own_side(person, accord) is not None and accord.state not in CLOSED_STATES
+    return {"guests": list(living), "may_invite": may_invite, "now_utc": timezone.now()}

@@ -9,7 +9,7 @@ from django.db import transaction
 from compat.accord.checklist.item import Side
 from compat.accord.models import Accord
 from compat.accord.moving import checked_reason, locked, move
-from compat.accord.permissions import check_acting_side
+from compat.accord.permissions import check_acting_side, check_own_side
 from compat.accord.plan_document import plan_bytes, plan_payload
 from compat.accord.plan_gathering import plan_inputs, work_out_parts
 from compat.accord.progress import what_keeps_from_settling
@@ -72,7 +72,7 @@ def take_back(*, by: Person, now: datetime, accord: Accord, reason: str) -> Acco
 @transaction.atomic
 def withdraw(*, by: Person, now: datetime, accord: Accord, reason: str) -> Accord:
     """Withdraw an accord for good; a plan that was in force stays readable and says that it was withdrawn."""
-    side: Side = check_acting_side(by, accord)
+    side: Side = check_own_side(by, accord)
     accord = locked(accord)
     was = accord.state
     told = checked_reason(reason)

@@ -11,7 +11,7 @@ from django.db import transaction
 from compat.accord.checklist.item import Side
 from compat.accord.models import Accord, Plan, SecretAttempt, Signature
 from compat.accord.moving import MeanwhileError, locked, move
-from compat.accord.permissions import check_acting_side
+from compat.accord.permissions import check_signing_side
 from compat.accord.plan_document import STATEMENTS
 from compat.accord.plan_file import SignedStatement, envelope, signature_statement
 from compat.accord.states import Move, State, rule_for
@@ -47,7 +47,7 @@ def sign(*, by: Person, now: datetime, accord: Accord, secret: str, title: str, 
     ``secret`` is the person's own, asked for again; ``seen_sha256`` names the bytes that they had before them.
     Raises WrongSecretError, SigningLockedError, MoveError, or MeanwhileError if other bytes are settled by now.
     """
-    side = check_acting_side(by, accord)
+    side = check_signing_side(by, accord)
     rule_for(Move.SIGN, State(accord.state), side)
     office = _checked_title(title)
     _check_secret(by=by, now=now, accord=accord, secret=secret)

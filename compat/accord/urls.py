@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compat.accord import move_views, table_views, views
+from compat.accord import guest_views, move_views, table_views, views
 
 urlpatterns = [
     path("", views.accord_list, name="accord-list"),
@@ -32,4 +32,8 @@ urlpatterns = [
     path("<uuid:public_id>/amend/", move_views.amend, name="accord-amend"),
     path("<uuid:public_id>/auditors/", move_views.auditor_add, name="accord-auditor-add"),
     path("<uuid:public_id>/auditors/<int:number>/end/", move_views.auditor_end, name="accord-auditor-end"),
+    path("<uuid:public_id>/guests/add/", guest_views.guest_add, name="accord-guest-add"),
+    path("<uuid:public_id>/guests/<int:number>/link/", guest_views.guest_link, name="accord-guest-link"),
+    path("<uuid:public_id>/guests/<int:number>/end/", guest_views.guest_end, name="accord-guest-end"),
+    path("guests/<str:token>/", guest_views.guest_accept, name="guest-accept"),
 ]

@@ -29,7 +29,7 @@ from compat.accord.values import DEFINITIONS, case_with
 from compat.assessing.pictures import line_picture, operating_picture
 from compat.assessing.queries import assessments_seen_by
 from compat.case.answer import answer_case
-from compat.case.case_file import CaseFile, case_document, check_case
+from compat.case.case_file import CaseError, CaseFile, case_document, check_case
 from compat.case.diagram_document import diagram_document
 from shared.calc.errors import AccordError
 from shared.http import get_or_404, person_of, refusals_on, refusals_told
@@ -149,7 +149,10 @@ def accord_show(request: HttpRequest, public_id: UUID) -> HttpResponse:
 
 def _case_on_table(accord: Accord) -> CaseFile:
     values = values_on_table(standing(accord))
-    return check_case(case_with(accord.case, values), accord.title)
+    try:
+        return check_case(case_with(accord.case, values), accord.title)
+    except CaseError as error:
+        raise Http404(str(error)) from error  # no answer yet: a value that it needs is not on the table
 
 
 @require_GET

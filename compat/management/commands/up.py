@@ -56,6 +56,7 @@ class Command(BaseCommand):
 
     def _say_where(self, host: str, number: int) -> None:
         named = "localhost" if host in _LOOPBACK else host
+        os.environ.setdefault("BERTH_ACCORD_SITE", f"http://{named}:{number}")
         self.stdout.write(f"\nBerth Accord is at http://{named}:{number}/  (Ctrl-C stops it)")
         if host not in _LOOPBACK and "BERTH_ACCORD_HOSTS" not in os.environ:
             self.stdout.write("Set BERTH_ACCORD_HOSTS to the names by which others call this machine.")

@@ -1,0 +1,50 @@
+"""Every address of the site, with every argument that a test has to offer."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.urls import URLPattern, URLResolver, get_resolver, reverse
+from django.urls.converters import IntConverter, UUIDConverter
+
+Offers = Mapping[str, Sequence[Any]]
+
+
+@dataclass(frozen=True)
+class Address:
+    """One address: the page's name, the arguments it was made with, and the address itself."""
+
+    name: str
+    arguments: tuple[Any, ...]
+    path: str
+
+
+def every_address(*, uuids: Sequence[Any], words: Sequence[str], numbers: Sequence[int] = (1,)) -> Iterator[Address]:
+    """Yield each address of the site with every combination of what is offered for its arguments."""
+    for pattern in _patterns(get_resolver()):
+        offers = [_offer(converter, uuids, words, numbers) for converter in pattern.pattern.converters.values()]
+        names = list(pattern.pattern.converters)
+        for values in itertools.product(*offers):
+            kwargs = dict(zip(names, values, strict=True))
+            yield Address(pattern.name, values, reverse(pattern.name, kwargs=kwargs))
+
+
+def _patterns(resolver: URLResolver) -> Iterator[URLPattern]:
+    for entry in resolver.url_patterns:
+        if isinstance(entry, URLResolver):
+            yield from _patterns(entry)
+        else:
+            assert entry.name, f"{entry} has no name"
+            yield entry
+
+
+def _offer(converter: Any, uuids: Sequence[Any], words: Sequence[str], numbers: Sequence[int]) -> Sequence[Any]:
+    if isinstance(converter, UUIDConverter):
+        return uuids
+    if isinstance(converter, IntConverter):
+        return numbers
+    return [word for word in words if re.fullmatch(converter.regex, word)]
