@@ -74,7 +74,7 @@ class CargoFacts(Facts):
 
 @dataclass(frozen=True)
 class Liquid:
-    """The liquid at its pumping temperature; ``sources`` says where each value comes from."""
+    """The liquid at its pumping temperature, where each value comes from, and which is not to be trusted."""
 
     density_kg_per_m3: float
     kinematic_viscosity_mm2_per_s: float
@@ -83,6 +83,7 @@ class Liquid:
     density_source: str
     viscosity_source: str
     vapour_pressure_source: str
+    cautions: tuple[str, ...] = ()
 
 
 def liquid_of(cargo: CargoFacts) -> Liquid:
@@ -99,7 +100,10 @@ def liquid_of(cargo: CargoFacts) -> Liquid:
         "mm²/s",
     )
     vapour = _vapour_pressure(cargo.vapour_pressure_kpa_abs, found.vapour_pressure_pa_abs if found else None)
-    return Liquid(density[0], viscosity[0], vapour[0], cargo.temperature_c, density[1], viscosity[1], vapour[1])
+    worked_out = found.kinematic_viscosity_m2_per_s if found and cargo.kinematic_viscosity_mm2_per_s is None else None
+    cautions = (worked_out.caution,) if worked_out and worked_out.caution else ()
+    sources = density[1], viscosity[1], vapour[1]
+    return Liquid(density[0], viscosity[0], vapour[0], cargo.temperature_c, *sources, cautions)
 
 
 def _from_laboratory(cargo: CargoFacts) -> WorkedOut | None:

@@ -2,10 +2,14 @@
 
 The pumps' flows against a junction head are searched one by one; around that, the total flow, the
 speed setting or the throttled head. Every bracket's ends come from physics: no flow, the flow against
-the head at rest, the speed range, the pumps' head at no flow.
+the head at rest, the speed range, the pumps' head at no flow. Where a curve is so flat that the flow at a head
+can't be told to the last digits, the flows on both sides of the root are mixed until they add up.
 """
 
 from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
 
 import numpy as np
 
@@ -13,6 +17,9 @@ from compat.calc.balance import FLOW_TOLERANCE_M3_PER_S, Balance, SpeedRule
 from compat.calc.system import ShipShore
 from shared.calc.root import Array, Root, find_falling_root
 from vessels.calc.pump_group import FlowsAtHead, flows_at_head
+
+_NARROWEST, _WIDEST, _WIDENING = 1e-15, 1e-6, 8.0  # relative distance from a root to the two points that are mixed
+_MIXED_HEAD_M = 1e-6  # a mix that leaves more head than this between pumps and junction is no solution
 
 
 def bracket_flow(system: ShipShore, speed_rpm: Array) -> Balance:
@@ -28,7 +35,14 @@ def bracket_flow(system: ShipShore, speed_rpm: Array) -> Balance:
     most, _ = surplus(nothing)
     root = find_falling_root(surplus, nothing, most, tolerance=FLOW_TOLERANCE_M3_PER_S)
     found = search.flows(system.junction_head(root.value)[0], speed_rpm)
-    return _balance(found, root, np.zeros_like(nothing))
+    balance = _balance(found, root, np.zeros_like(nothing))
+
+    def flows(total: Array) -> tuple[Array, Array, Array]:
+        head = system.junction_head(total)[0]
+        return search.flows(head, speed_rpm).flow_m3_per_s, speed_rpm, head
+
+    mixed = _mixed(search, balance, flows, lambda total: total)
+    return replace(mixed, free=np.where(balance.converged, mixed.free, search.total(mixed.pump_flow_m3_per_s)))
 
 
 def bracket_speed(system: ShipShore, rule: SpeedRule, flow_m3_per_s: Array) -> Balance:
@@ -51,7 +65,12 @@ def bracket_speed(system: ShipShore, rule: SpeedRule, flow_m3_per_s: Array) -> B
     left = flow_m3_per_s - search.total(found.flow_m3_per_s)
     at_end = too_much | ((setting >= greatest) & (left >= 0))
     settled = found.root.converged.all(-1) & (root.converged | at_end)
-    return Balance(found.flow_m3_per_s, setting, left, settled)
+
+    def flows(at: Array) -> tuple[Array, Array, Array]:
+        speed = rule.speeds(np.clip(at, least, greatest))[0]
+        return search.flows(head, speed).flow_m3_per_s, speed, head
+
+    return _mixed(search, Balance(found.flow_m3_per_s, setting, left, settled), flows, lambda _: flow_m3_per_s)
 
 
 def bracket_throttle(system: ShipShore, speed_rpm: Array, flow_m3_per_s: Array) -> Balance:
@@ -67,7 +86,12 @@ def bracket_throttle(system: ShipShore, speed_rpm: Array, flow_m3_per_s: Array) 
     most = np.maximum(np.where(system.pumps.count > 0, at_rest, -np.inf).max(-1) - head, 0.0)
     root = find_falling_root(surplus, np.zeros_like(head), most, tolerance=FLOW_TOLERANCE_M3_PER_S)
     found = search.flows(head + root.value, speed_rpm)
-    return _balance(found, root, flow_m3_per_s - search.total(found.flow_m3_per_s))
+
+    def flows(extra: Array) -> tuple[Array, Array, Array]:
+        return search.flows(head + extra, speed_rpm).flow_m3_per_s, speed_rpm, head + extra
+
+    balance = _balance(found, root, flow_m3_per_s - search.total(found.flow_m3_per_s))
+    return _mixed(search, balance, flows, lambda _: flow_m3_per_s)
 
 
 class _PumpSearch:
@@ -87,6 +111,38 @@ class _PumpSearch:
         summed: Array = np.where(self.system.pumps.count > 0, self.system.pumps.count * each, 0.0).sum(-1)
         return summed
 
+    def head_left(self, flow: Array, speed: Array, head: Array) -> Array:
+        """Return the greatest head in m left between a pump that delivers and the junction."""
+        given, _, _ = self.system.pumps.junction_head(flow, speed)
+        running = (flow > 0) & (self.system.pumps.count > 0)
+        left: Array = np.where(running, np.abs(given - head[..., None]), 0.0).max(-1)
+        return left
+
 
 def _balance(found: FlowsAtHead, root: Root, lack: Array) -> Balance:
     return Balance(found.flow_m3_per_s, root.value, lack, found.root.converged.all(-1) & root.converged)
+
+
+FlowsSpeedsHead = Callable[[Array], tuple[Array, Array, Array]]
+
+
+def _mixed(search: _PumpSearch, balance: Balance, flows: FlowsSpeedsHead, wanted: Callable[[Array], Array]) -> Balance:
+    """Return a balance with what is not converged in it mixed from the flows on both sides of its root.
+
+    Every pump's head falls with its flow, so that the head at a mix lies between the heads on the two sides.
+    """
+    done, free, flow, lack = balance.converged, balance.free, balance.pump_flow_m3_per_s, balance.lack_m3_per_s
+    distance = _NARROWEST
+    while distance <= _WIDEST and not done.all():
+        aside = distance * np.maximum(np.abs(balance.free), distance)
+        low, high = flows(balance.free - aside)[0], flows(balance.free + aside)[0]
+        over = search.total(low) - wanted(balance.free - aside)
+        under = search.total(high) - wanted(balance.free + aside)
+        between = (np.sign(over) * np.sign(under) <= 0) & (over != under)
+        part = np.where(between, over / np.where(between, over - under, 1.0), 0.0)
+        mix = low + part[..., None] * (high - low)
+        fits = between & ~done & (search.head_left(mix, *flows(balance.free)[1:]) <= _MIXED_HEAD_M)
+        flow, lack = np.where(fits[..., None], mix, flow), np.where(fits, 0.0, lack)
+        done = done | fits
+        distance *= _WIDENING
+    return Balance(flow, free, lack, done)

@@ -34,6 +34,12 @@ def pump_excess(system: ShipShore, limits: FlowLimits, flow: Array, speed: Array
     return _worst(system, _excesses(system, limits, flow, speed))[0]
 
 
+def excess_of_each(system: ShipShore, limits: FlowLimits, flow: Array, speed: Array) -> Array:
+    """Return how far each pump is past its own limits, (cases, kinds): as ``pump_excess`` for the worst."""
+    excesses = [one.value for one in _excesses(system, limits, flow, speed)]
+    return np.where(system.pumps.count > 0, np.maximum.reduce(excesses), -np.inf)
+
+
 def flow_within_pump_limits(
     system: ShipShore, rule: SpeedRule, limits: FlowLimits, point: OperatingPoint, setting: Array
 ) -> SpeedForFlow:

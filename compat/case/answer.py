@@ -7,9 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from compat.calc.achievable import Achievable, achievable_flow
-from compat.calc.balance import SpeedRule
+from compat.calc.achievable import achievable_flow
 from compat.calc.operating_point import OperatingPoint, point_at_speeds
+from compat.calc.stepped import point_on_steps
 from compat.case.answer_parts import FORMAT, Answer, LimitRow, Outcome, Readings
 from compat.case.case_arrays import CaseArrays, arrays_of
 from compat.case.case_file import CaseFile
@@ -18,7 +18,6 @@ from compat.case.limit_rows import binding_at, binding_key, limit_rows, marked
 from compat.case.questions import cautions_of, questions_of
 from compat.case.readings import SolvedArrays, readings_of, solved_arrays
 from compat.case.shore_fit import shore_fit_of
-from shared.calc.arrays import place, take
 from shared.calc.root import Array, Flags
 from shared.calc.units import BAR_PA, HOUR_S
 
@@ -92,24 +91,8 @@ def _at_stated_speeds(arrays: CaseArrays) -> _Found:
 
 def _at_free_speeds(arrays: CaseArrays) -> _Found:
     found = achievable_flow(arrays.system, arrays.rule, arrays.limits)
-    step = arrays.speed_step_rpm
-    rows = np.flatnonzero((step > 0).any(-1) & (found.point.throttled_head_m <= 0))
-    if not rows.size:
-        return _Found(found.point, found.point, found.static_excess_pa)
-    speed = _held_to_steps(found, arrays.rule, step)[rows]
-    point = place(found.point, rows, point_at_speeds(take(arrays.system, rows), speed))
+    point = point_on_steps(arrays.system, arrays.rule, arrays.limits, arrays.steps, found)
     return _Found(point, found.point, found.static_excess_pa)
-
-
-def _held_to_steps(found: Achievable, rule: SpeedRule, step: Array) -> Array:
-    """Return the nearest speeds below that the drives can be set to, counted from their least speeds.
-
-    Drives without steps slow down with the rest, so that they do not take over the flow of a pump held back.
-    """
-    speed = found.point.speed_rpm
-    steps = np.floor((speed - rule.least_rpm) / np.where(step > 0, step, 1.0) + 1e-9)
-    held = np.where(step > 0, rule.least_rpm + steps * step, speed)
-    return np.where(step > 0, held, rule.speeds(found.setting * (held / speed).min(-1))[0])
 
 
 def _answer(
@@ -167,9 +150,17 @@ def _outcome(case: CaseFile, arrays: CaseArrays, found: _Found, solved: SolvedAr
         return "no operating point", _no_flow_reason(arrays, found, solved, row)
     throttled = float(found.point.throttled_head_m[row])
     if throttled > 0:
+        here = arrays.system.pumps.count[row] > 0
+        at_least = (found.point.speed_rpm[row] <= arrays.rule.least_rpm[row])[here].all()
+        when = "Even at their least speed" if at_least else "At every step of their drives that still moves liquid"
         return "throttling needed", (
-            f"Even at their least speed the pumps would pass a limit: {throttled:.1f} m of head has to be taken away"
+            f"{when} the pumps would pass a limit: {throttled:.1f} m of head has to be taken away"
             " at the discharge valves, or fewer pumps run."
+        )
+    if not found.point.converged[row]:
+        return "found", (
+            f"The calculation did not settle: {found.point.residual_m[row]:.2g} m of head is left over between pumps"
+            " and shore. Don't use these figures; check the pump curves for stretches that are nearly flat."
         )
     return "found", ""
 

@@ -18,7 +18,8 @@ class PumpReading:
     """What one pump does, and what its gauges should read; None where it stands, or where it is not known.
 
     Levels are of the tank's surface over the keel: below the first the pump has to slow down, below the second
-    its suction is too low even at its least speed and least continuous flow.
+    it loses suction or lift even at its least continuous flow. None where it is not known, or where no tank reaches
+    so far down; ``level_note`` then says which.
     """
 
     pump: str
@@ -33,6 +34,8 @@ class PumpReading:
     npsh_required_m: float | None = None
     slow_below_level_m: float | None = None
     stop_below_level_m: float | None = None
+    level_note: str = ""
+    least_flow_m3_per_h: float | None = None
     shaft_power_kw: float | None = None
     beyond_curve: bool = False
 

@@ -9,17 +9,18 @@ import numpy as np
 
 from compat.calc.achievable import FlowLimits
 from compat.calc.balance import SpeedRule
+from compat.calc.stepped import DriveSteps
 from compat.calc.system import ShipShore
 from compat.case.berth_arrays import arm_flow_caps, berth_line, booster_caps, point_elevations, pressure_caps
 from compat.case.case_file import CaseFile
 from compat.case.pump_arrays import (
     PumpRows,
+    drive_steps,
     power_data,
     pump_flow_caps,
     pump_group,
     pump_rows,
     speed_rule,
-    speed_steps,
     suction_limits,
 )
 from shared.calc.gas_and_static import discharge_allowed_by_inert_gas
@@ -36,7 +37,7 @@ class CaseArrays:
     system: ShipShore
     stated_rpm: Array
     rule: SpeedRule
-    speed_step_rpm: Array
+    steps: DriveSteps
     limits: FlowLimits
     pumps: PumpRows
 
@@ -65,7 +66,7 @@ def arrays_of(cases: Sequence[CaseFile]) -> CaseArrays:
         power=power_data(rows),
     )
     stated = rows.array(lambda _, kind: kind.state.speed_rpm or kind.pump.greatest_speed_rpm)
-    return CaseArrays(system, stated, speed_rule(rows), speed_steps(rows), limits, rows)
+    return CaseArrays(system, stated, speed_rule(rows), drive_steps(rows), limits, rows)
 
 
 def _flow_cap(case: CaseFile) -> float:

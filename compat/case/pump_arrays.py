@@ -9,6 +9,7 @@ from functools import cached_property
 import numpy as np
 
 from compat.calc.balance import SpeedRule
+from compat.calc.stepped import DriveSteps
 from compat.case.case_file import CaseFile, PumpState
 from shared.calc.arrays import fold_rows
 from shared.calc.curve import Pieces, constant_pieces, stack_pieces
@@ -175,9 +176,12 @@ def speed_rule(rows: PumpRows) -> SpeedRule:
     )
 
 
-def speed_steps(rows: PumpRows) -> Array:
-    """Return the step in rpm in which each pump's speed can be set, 0 where it is free."""
-    return rows.array(lambda _, kind: kind.pump.speed_step_rpm or 0.0)
+def drive_steps(rows: PumpRows) -> DriveSteps:
+    """Return the steps in which each pump's speed can be set."""
+    return DriveSteps(
+        rows.array(lambda _, kind: kind.pump.speed_step_rpm or 0.0),
+        rows.array(lambda _, kind: kind.pump.least_speed_rpm),
+    )
 
 
 def pump_flow_caps(rows: PumpRows) -> Array:

@@ -63,7 +63,7 @@ def cautions_of(case: CaseFile, readings: Readings, notes: Sequence[str], liquid
         if tank.flow_m3_per_h < 0
     ]
     raised += [*_tank_cautions(case, liquid), *_line_cautions(readings), *_drive_cautions(case)]
-    return (*STANDING_CAUTIONS, *notes, *raised, *fit_cautions(case, readings.total_flow_m3_per_h))
+    return (*STANDING_CAUTIONS, *liquid.cautions, *notes, *raised, *fit_cautions(case, readings.total_flow_m3_per_h))
 
 
 def _tank_cautions(case: CaseFile, liquid: Liquid) -> Iterator[str]:

@@ -16,7 +16,7 @@ from shared.calc.units import BAR_PA, HOUR_S, KW_W
 from terminals.calc.berth_line import arm_flows, branch_flows, heads_along
 from vessels.calc.power import shaft_power_w
 from vessels.calc.pump import beyond_curve, pump_head
-from vessels.calc.suction import level_to_spare_m, npsh_available_m, npsh_required_m
+from vessels.calc.suction import level_to_spare_m, level_to_stop_m, npsh_available_m, npsh_required_m
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class SolvedArrays:
     junction_head_at_rest_m: Array
     tank_flow_m3_per_s: Array
     level_to_slow_m: Array
-    npsh_to_stop_m: Array
+    level_to_stop_m: Array
 
 
 def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) -> SolvedArrays:
@@ -77,16 +77,18 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) ->
         level_to_slow_m=level_to_spare_m(
             pumps, arrays.limits.suction, flow, speed, speed if stated else arrays.rule.greatest_rpm
         ),
-        npsh_to_stop_m=_npsh_at_least(arrays),
+        level_to_stop_m=_level_to_stop(arrays),
         tank_flow_m3_per_s=branch_flows(system.berth, point.flow_m3_per_s),
     )
 
 
-def _npsh_at_least(arrays: CaseArrays) -> Array:
-    """Return NPSH available less required in m at each pump's least speed and least continuous flow."""
+def _level_to_stop(arrays: CaseArrays) -> Array:
+    """Return how far each tank's surface may fall with every pump at its least continuous flow; nothing stated is 0."""
+    system, pumps = arrays.system, arrays.system.pumps
     flow = arrays.pumps.array(lambda _, kind: (kind.pump.least_continuous_flow_m3_per_h or 0.0) / HOUR_S)
-    available = npsh_available_m(arrays.system.pumps, arrays.limits.suction, flow)
-    return available - npsh_required_m(arrays.limits.suction, flow, arrays.rule.least_rpm)
+    needed, _ = system.junction_head((pumps.count * flow).sum(-1))
+    rule = arrays.rule
+    return level_to_stop_m(pumps, arrays.limits.suction, flow, needed, rule.least_rpm, rule.greatest_rpm)
 
 
 def readings_of(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -> Readings:
@@ -130,13 +132,16 @@ def _pumps(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -
     place = {key: k for k, kind in enumerate(arrays.pumps.kinds[row]) for key in kind.keys}
     vapour_known = arrays.pumps.liquids[row].vapour_pressure_kpa_abs is not None
     levels = {state.pump: state.tank_surface_elevation_m for state in case.operation.pumps}
+    bottom = 0.0 if case.ship.cargo_tanks is None else case.ship.cargo_tanks.bottom_elevation_m
     readings = []
     for pump in case.ship.pumps:
         k = place.get(pump.key)
         if k is None:
             readings.append(PumpReading(pump.key, pump.name, running=False))
             continue
-        known = bool(arrays.limits.suction.known[row, k])
+        known, least = bool(arrays.limits.suction.known[row, k]), pump.least_continuous_flow_m3_per_h
+        slow = levels[pump.key] - float(solved.level_to_slow_m[row, k]) if known else None
+        stop = levels[pump.key] - float(solved.level_to_stop_m[row, k]) if known and least is not None else None
         readings.append(
             PumpReading(
                 pump=pump.key,
@@ -149,13 +154,30 @@ def _pumps(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -
                 discharge_pressure_bar_gauge=float(solved.discharge_pa_gauge[row, k]) / BAR_PA,
                 npsh_available_m=float(solved.npsh_available_m[row, k]) if vapour_known else None,
                 npsh_required_m=float(solved.npsh_required_m[row, k]) if known else None,
-                slow_below_level_m=levels[pump.key] - float(solved.level_to_slow_m[row, k]) if known else None,
-                stop_below_level_m=levels[pump.key] - float(solved.npsh_to_stop_m[row, k]) if known else None,
+                least_flow_m3_per_h=least,
+                slow_below_level_m=_above(bottom, slow),
+                stop_below_level_m=_above(bottom, stop),
+                level_note=_level_note(bottom, slow, stop),
                 shaft_power_kw=float(solved.power_w[row, k]) / KW_W if arrays.limits.power.known[row, k] else None,
                 beyond_curve=bool(solved.beyond_curve[row, k]),
             )
         )
     return tuple(readings)
+
+
+def _above(bottom_m: float, level_m: float | None) -> float | None:
+    return None if level_m is None or level_m < bottom_m else level_m
+
+
+def _level_note(bottom_m: float, slow_m: float | None, stop_m: float | None) -> str:
+    """Say what no level says: that suction does not limit the pump above the bottom of the tanks, or is not known."""
+    if slow_m is None:
+        return ""
+    if slow_m < bottom_m:
+        return "its suction does not limit it above the bottom of the tanks"
+    if stop_m is None:
+        return "the level at which to stop it is not known; ask the ship for its least continuous flow"
+    return "" if stop_m >= bottom_m else "at its least flow its suction lasts to the bottom of the tanks"
 
 
 def _profile(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -> tuple[ProfilePoint, ...]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from compat.case.answer_parts import Answer, LimitRow
+from compat.case.answer_parts import Answer, LimitRow, PumpReading
 from compat.case.least_power import Ways
 from compat.case.sampling import Spread
 from compat.case.steps import Step
@@ -83,13 +83,18 @@ def _pumps(answer: Answer) -> list[str]:
                 number(technical, "", 3),
             )
         )
-    levels = [
-        f"  {pump.name}: slow below {number(pump.slow_below_level_m, 'm', 2)} over the keel, stop below"
-        f" {number(pump.stop_below_level_m, 'm', 2)}"
-        for pump in answer.pumps
-        if pump.slow_below_level_m is not None
-    ]
+    levels = [f"  {pump.name}: {told}" for pump in answer.pumps if (told := _levels(pump))]
     return ["Expected gauge readings", *table_lines(rows), *(["Tank levels for suction", *levels] if levels else [])]
+
+
+def _levels(pump: PumpReading) -> str:
+    told = []
+    if pump.slow_below_level_m is not None:
+        least = "" if pump.least_flow_m3_per_h is None else f", to no less than {pump.least_flow_m3_per_h:,.0f} m³/h"
+        told.append(f"slow below {pump.slow_below_level_m:.2f} m over the keel{least}")
+    if pump.stop_below_level_m is not None:
+        told.append(f"stop below {pump.stop_below_level_m:.2f} m")
+    return "; ".join([*told, *([pump.level_note] if pump.level_note else [])])
 
 
 def _arms(answer: Answer) -> list[str]:

@@ -46,6 +46,7 @@ def small_product_tanker() -> ShipFacts:
             }
         ],
         "rated_flow_m3_per_h": 300.0,
+        "least_continuous_flow_m3_per_h": 60.0,
         "least_speed_rpm": 900.0,
         "greatest_speed_rpm": 1780.0,
         "elevation_m": 1.5,
@@ -95,6 +96,7 @@ def medium_range_product_tanker() -> ShipFacts:
             }
         ],
         "rated_flow_m3_per_h": 600.0,
+        "least_continuous_flow_m3_per_h": 120.0,
         "least_speed_rpm": 1000.0,
         "greatest_speed_rpm": 1900.0,
         "elevation_m": 2.3,
@@ -155,6 +157,7 @@ def crude_tanker() -> ShipFacts:
             },
         ],
         "rated_flow_m3_per_h": 2800.0,
+        "least_continuous_flow_m3_per_h": 600.0,
         "least_speed_rpm": 750.0,
         "greatest_speed_rpm": 1350.0,
         "elevation_m": 2.9,

@@ -16,6 +16,7 @@ from shared.calc.density import OilGroup, density_at
 from shared.calc.errors import OutOfRangeError
 from shared.calc.ranges import Numbers
 from shared.calc.root import Array
+from shared.calc.units import from_si
 from shared.calc.vapour_pressure import vapour_pressure_of_crude, vapour_pressure_of_product
 from shared.calc.viscosity import ViscosityPoint, viscosity_at
 
@@ -35,11 +36,15 @@ class LiquidStatement:
 
 @dataclass(frozen=True)
 class LiquidProperty:
-    """A property in the SI unit of its field in ``Liquid``; None where not decided, with ``question`` what to ask."""
+    """A property in the SI unit of its field in ``Liquid``; None where not decided, with ``question`` what to ask.
+
+    ``caution`` says where a value is not to be trusted like a measured one.
+    """
 
     value: Array | None
     source: str
     question: str = ""
+    caution: str = ""
 
 
 @dataclass(frozen=True)
@@ -90,9 +95,19 @@ def _viscosity(statement: LiquidStatement, temperature: Array) -> LiquidProperty
             pour_point_k=statement.pour_point_k,
         )
         value = found.kinematic_viscosity_m2_per_s if np.all(found.decided) else None
-        return LiquidProperty(value, found.source if value is not None else "", found.reason)
+        caution = _beyond_points(statement.viscosity_points) if np.any(found.beyond_points) else ""
+        return LiquidProperty(value, found.source if value is not None else "", found.reason, caution)
 
     return _decided_or_asked(answer)
+
+
+def _beyond_points(points: tuple[ViscosityPoint, ...]) -> str:
+    measured = [from_si(float(kelvin), "°C") for point in points for kelvin in np.ravel(point.temperature_k)]
+    where = " and ".join(dict.fromkeys(f"{celsius:.4g}" for celsius in (min(measured), max(measured))))
+    return (
+        f"The viscosity is carried beyond what was measured, at {where} °C: an oil may thicken sooner than its line"
+        " says, above all near its cloud point. Ask for a viscosity measured nearer the pumping temperature."
+    )
 
 
 def _vapour_pressure(statement: LiquidStatement, temperature: Array) -> LiquidProperty:

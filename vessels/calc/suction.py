@@ -55,14 +55,21 @@ def suction_margin_slopes(
 
 
 def level_to_spare_m(
-    group: PumpGroup, limits: SuctionLimits, flow_m3_per_s: Array, speed_rpm: Array, greatest_rpm: Array
+    group: PumpGroup,
+    limits: SuctionLimits,
+    flow_m3_per_s: Array,
+    speed_rpm: Array,
+    greatest_rpm: Array,
+    asked_head_m: Array | None = None,
 ) -> Array:
     """Return how far in m each tank's surface may fall until NPSH available meets what is required at the same flow.
 
     The lift lost is made up by speed, up to ``greatest_rpm`` (all arrays of the pumps' shape), and more speed
-    requires more; beyond it the flow falls, which is left out. Below zero where the surface is too low already.
+    requires more; beyond it the flow falls, which is left out. ``asked_head_m`` is the head that the pumps have to
+    give now: what they give at ``speed_rpm`` where it is None; where it is less, the rest is throttled away at first.
+    Below zero where the surface is too low already.
     """
-    head_now, _, _ = pump_head(group.curves, flow_m3_per_s, speed_rpm)
+    head_now = pump_head(group.curves, flow_m3_per_s, speed_rpm)[0] if asked_head_m is None else asked_head_m
     available = npsh_available_m(group, limits, flow_m3_per_s)
 
     def margin(speed: Array) -> tuple[Array, Array]:
@@ -77,3 +84,23 @@ def level_to_spare_m(
     least = np.where(short_at_most & ~short_now, greatest_rpm, speed_rpm)
     speed = find_falling_root(margin, least, most, start=speed_rpm, tolerance=HEAD_TOLERANCE_M).value
     return available - npsh_required_m(limits, flow_m3_per_s, speed)
+
+
+def level_to_stop_m(
+    group: PumpGroup,
+    limits: SuctionLimits,
+    flow_m3_per_s: Array,
+    junction_head_m: Array,
+    least_rpm: Array,
+    greatest_rpm: Array,
+) -> Array:
+    """Return how far in m each tank's surface may fall until a pump at its least flow loses its suction or its lift.
+
+    ``flow_m3_per_s`` is each pump's least continuous flow, ``junction_head_m`` (cases,) what is needed at the junction
+    then. From ``least_rpm`` the speed rises with the lift, up to ``greatest_rpm``: beyond, the head is not reached.
+    """
+    brought, _, _ = group.junction_head(flow_m3_per_s, greatest_rpm)
+    lift_left = brought - junction_head_m[..., None]
+    asked = pump_head(group.curves, flow_m3_per_s, greatest_rpm)[0] - lift_left
+    spare = level_to_spare_m(group, limits, flow_m3_per_s, least_rpm, greatest_rpm, asked)
+    return np.minimum(spare, lift_left)

@@ -10,7 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from compat.calc.balance import SpeedRule, balance_flow, balance_speed
-from compat.calc.bracketed import bracket_flow, bracket_speed
+from compat.calc.bracketed import bracket_flow, bracket_speed, bracket_throttle
 from compat.calc.operating_point import point_at_speeds, speed_for_flow
 from compat.calc.system import ShipShore
 from compat.case.case_arrays import CaseArrays, arrays_of
@@ -135,6 +135,46 @@ def test_the_two_ways_agree_on_the_speed_for_a_flow() -> None:
     bracketed = bracket_speed(built.system, built.rule, flow)
     assert bracketed.converged.all()
     np.testing.assert_allclose(newton.free[settled], bracketed.free[settled], rtol=1e-7)
+
+
+@given(st.floats(1e-13, 1e-6), st.floats(20.0, 120.0), st.sampled_from([1, 2, 3]), st.floats(0.1, 0.9))
+@settings(max_examples=30)
+def test_pumps_of_nearly_flat_curves_converge_and_their_flows_add_up(
+    fall: float, head: float, count: int, share: float
+) -> None:
+    """H = a (1 - fall (Q/Q1)²): against 40 + R Q² the flow is that of a level head, sqrt((a - 40)/R), to about fall."""
+    most = 4000.0
+    stated = closed_form(count)
+    for number, one in enumerate(stated["ship"]["pumps"]):
+        own = fall * (1.0 + number) * head / most**2  # unlike by little, so that they take the flow from each other
+        coefficients = {"shut_off_head_m": head, "drop_at_1_m3_per_h_m": max(own, 1e-15), "exponent": 2.0}
+        one["curves"] = [{"speed_rpm": 1000.0, "coefficients": coefficients}]
+    built = arrays(stated)
+    for point in (
+        point_at_speeds(built.system, built.stated_rpm),
+        speed_for_flow(built.system, built.rule, np.array([share])).point,
+    ):
+        assert point.converged.all()
+        assert point.residual_m[0] < 1e-6
+        total = (built.system.pumps.count * point.pump_flow_m3_per_s).sum(-1)
+        np.testing.assert_allclose(total, point.flow_m3_per_s, rtol=1e-9, atol=1e-10)
+    free = point_at_speeds(built.system, built.stated_rpm).flow_m3_per_s[0] * HOUR_S
+    level = math.sqrt(max(head - STATIC_M, 0.0) / RESISTANCE)
+    assert free == pytest.approx(level, rel=1e-3, abs=1.0)
+
+
+@given(st.integers(0, 39), st.floats(0.05, 0.95))
+@settings(max_examples=20)
+def test_brackets_alone_settle_every_system_at_any_flow(number: int, share: float) -> None:
+    built = arrays_of([CASES[number]])
+    most = point_at_speeds(built.system, built.stated_rpm).flow_m3_per_s
+    for found in (
+        bracket_speed(built.system, built.rule, share * most),
+        bracket_throttle(built.system, built.stated_rpm, share * most),
+    ):
+        assert found.converged.all()
+        given_flow = (built.system.pumps.count * found.pump_flow_m3_per_s).sum(-1)
+        np.testing.assert_allclose(given_flow, share * most, rtol=1e-9, atol=1e-10)
 
 
 def test_systems_in_one_array_come_out_as_each_alone() -> None:

@@ -229,12 +229,59 @@ def test_free_drives_slow_down_with_a_stepped_one_and_no_pump_passes_its_limit()
     assert rate(answer) < rate(free)
 
 
-def test_a_limit_that_unlike_steps_still_pass_is_called_exceeded_and_not_binding() -> None:
+def test_a_pump_that_a_slower_stepped_one_would_push_past_its_limit_is_slowed_further_by_its_own_steps() -> None:
+    """One 1 rpm step higher, and it would be past its rated flow."""
     stated = each(freed(document(UNLIKE), 9.0), "rated_flow_m3_per_h", 1200.0)
     stated = put(put(stated, "ship.pumps.1.speed_step_rpm", 250.0), "ship.pumps.0.speed_step_rpm", 1.0)
     answer = answered(stated)
-    assert answer.pumps[0].flow_m3_per_h > 1200.0
-    assert row(answer, "rated-flow-P1").state == "exceeded"
+    speeds = {reading.pump: reading.speed_rpm for reading in answer.pumps}
+    assert speeds["P2"] == 800.0
+    assert not exceeded(answer)
+    assert answer.binding == "rated-flow-P1"
+    assert answer.pumps[0].flow_m3_per_h == pytest.approx(1200.0, rel=5e-3)
+    faster = put(stated, "operation.speed", "as stated")
+    for state in faster["operation"]["pumps"]:
+        state["speed_rpm"] = speeds[state["pump"]] + (1.0 if state["pump"] == "P1" else 0.0)
+    assert "rated-flow-P1" in exceeded(answered(faster))
+
+
+@st.composite
+def stepped(draw: Any) -> Document:
+    """Three unlike pumps with steps, rated flows and least speeds of their own."""
+    stated = freed(document(UNLIKE), draw(st.floats(3.0, 12.0)))
+    for one in stated["ship"]["pumps"]:
+        one["rated_flow_m3_per_h"] = draw(st.floats(400.0, 1800.0))
+        one["least_speed_rpm"] = draw(st.floats(300.0, 700.0))
+        one["speed_step_rpm"] = draw(st.none() | st.sampled_from([1.0, 5.0, 50.0, 250.0, 400.0]))
+    return stated
+
+
+@given(stepped())
+@settings(max_examples=30)
+def test_speeds_held_to_steps_never_pass_a_limit_nor_raise_the_rate(stated: Document) -> None:
+    answer = answered(stated)
+    assert not exceeded(answer)
+    assert answer.converged
+    free = answered(each(stated, "speed_step_rpm", None))
+    if free.outcome == "found":  # throttled at unlike steps, pumps may share better than at one speed
+        assert rate(answer) <= rate(free) * (1.0 + 1e-9)
+    for reading, facts in zip(answer.pumps, stated["ship"]["pumps"], strict=True):
+        assert reading.speed_rpm is not None
+        if facts["speed_step_rpm"] is not None:  # steps count from each drive's own least speed
+            steps = (reading.speed_rpm - facts["least_speed_rpm"]) / facts["speed_step_rpm"]
+            assert steps == pytest.approx(round(steps), abs=1e-6)
+
+
+def test_where_the_least_step_still_passes_a_limit_the_rest_is_throttled() -> None:
+    """P2 turns at 1,000 rpm only; P1, in steps of 500 rpm, stands at its least: 150 - k Q² is throttled."""
+    stated = each(each(freed(closed_form(2), 8.0), "least_speed_rpm", 500.0), "greatest_speed_rpm", 1000.0)
+    stated = put(each(stated, "speed_step_rpm", 500.0), "ship.pumps.1.least_speed_rpm", 1000.0)
+    answer = answered(stated)
+    flow = flow_at_pressure(8.0)
+    assert answer.outcome == "throttling needed"
+    assert answer.pumps[0].flow_m3_per_h == 0.0
+    assert rate(answer) == pytest.approx(flow, rel=1e-9)
+    assert answer.throttled_head_m == pytest.approx(SHUT_OFF_M - STATIC_M - (DROP + RESISTANCE) * flow**2, rel=1e-6)
 
 
 @pytest.mark.parametrize("pressure", [4.0, 6.0, 7.0])

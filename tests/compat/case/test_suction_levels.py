@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from compat.case.answer import Answer
 from compat.case.answer_parts import PumpReading
+from compat.case.report import report
 from tests.compat.case.test_answer import WEIGHT, answered, freed, npsh_points, put, row
 from tests.compat.systems import DROP, RESISTANCE, SHUT_OFF_M, STATIC_M, Document, alike, closed_form, document
 
@@ -26,10 +27,11 @@ def at_level(stated: Document, level: float) -> Document:
     return changed
 
 
-def npsh_everywhere(stated: Document, vapour_kpa: float = 45.0) -> Document:
+def npsh_everywhere(stated: Document, vapour_kpa: float = 85.0) -> Document:
     """Give alike pumps NPSH required of 3 m at rest and 3 + 5 (Q/2000)² m above, at their tested speed."""
     changed = put(stated, "cargo.vapour_pressure_kpa_abs", vapour_kpa)
     for one in changed["ship"]["pumps"]:
+        one["least_continuous_flow_m3_per_h"] = 300.0
         for point in one["curves"][0]["points"]:
             point["npsh_required_m"] = 3.0 + 5.0 * (point["flow_m3_per_h"] / 2000.0) ** 2
     return changed
@@ -116,6 +118,61 @@ def test_the_level_to_stop_in_closed_form() -> None:
     assert first(answered(stated)).stop_below_level_m == pytest.approx(expected, rel=1e-9)
 
 
+def test_the_level_to_stop_counts_the_speed_that_the_lift_takes() -> None:
+    """From a tank that low, 900 m³/h take more than the least speed: n² = n0² (Hs + R Q² + k Q² + level lost)/H0."""
+    stated = put(npsh_points(freed(closed_form(1), 8.0)), "ship.pumps.0.least_continuous_flow_m3_per_h", 900.0)
+    stated = put(stated, "cargo.vapour_pressure_kpa_abs", 95.0)  # at 400 rpm, the least, nothing would reach the shore
+    level = first(answered(stated)).stop_below_level_m
+    assert level is not None
+    ratio = math.sqrt((STATIC_M + (RESISTANCE + DROP) * 900.0**2 + 9.0 - level) / SHUT_OFF_M)
+    assert ratio > 0.4
+    required = ratio**2 * 2.0 + ratio * 6.0 * 900.0 / 4000.0
+    assert required == pytest.approx((ATMOSPHERE_PA - 95_000.0) / WEIGHT + level - 2.5, rel=1e-5)
+    least = answered(put(at_level(stated, level), "agreed.highest_rate_m3_per_h", 900.0))
+    assert first(least).speed_rpm == pytest.approx(1000.0 * ratio, rel=1e-5)  # drawn through points of the parabola
+    assert margin(least) == pytest.approx(0.0, abs=1e-6)
+
+
+def test_a_pump_whose_lift_ends_before_its_suction_stops_where_the_lift_ends() -> None:
+    """At its greatest speed of 560 rpm it lifts 150 · 0.56² m at most; a thin cargo never loses suction there."""
+    stated = put(npsh_points(freed(closed_form(1), 8.0)), "ship.pumps.0.least_continuous_flow_m3_per_h", 900.0)
+    stated = put(put(stated, "ship.pumps.0.greatest_speed_rpm", 560.0), "cargo.vapour_pressure_kpa_abs", 5.0)
+    level = first(answered(stated)).stop_below_level_m
+    assert level is not None
+    lift = STATIC_M + (RESISTANCE + DROP) * 900.0**2 + 9.0 - level
+    assert lift == pytest.approx(SHUT_OFF_M * 0.56**2, rel=1e-5)
+    below = answered(put(at_level(stated, level - 0.05), "agreed.highest_rate_m3_per_h", 900.0))
+    assert below.binding == "speed-P1"
+    assert first(below).flow_m3_per_h < 900.0
+
+
+def test_no_level_below_the_bottom_of_the_tanks_is_told_but_that_suction_does_not_limit() -> None:
+    stated = npsh_everywhere(freed(document(alike(2)), 8.0), 5.0)
+    reading = first(answered(stated))
+    assert reading.slow_below_level_m is None
+    assert reading.stop_below_level_m is None
+    assert reading.level_note == "its suction does not limit it above the bottom of the tanks"
+    hot = first(answered(npsh_everywhere(freed(document(alike(2)), 8.0), 85.0)))
+    assert hot.slow_below_level_m is not None
+    bottom = (hot.slow_below_level_m + (hot.stop_below_level_m or 0.0)) / 2.0
+    tanks = {"bottom_elevation_m": bottom, "top_elevation_m": 30.0}
+    between = first(answered(put(npsh_everywhere(freed(document(alike(2)), 8.0), 85.0), "ship.cargo_tanks", tanks)))
+    assert between.slow_below_level_m == hot.slow_below_level_m
+    assert between.stop_below_level_m is None
+    assert between.level_note == "at its least flow its suction lasts to the bottom of the tanks"
+
+
+def test_without_a_least_continuous_flow_the_level_to_stop_is_asked_for_and_not_guessed() -> None:
+    stated = put(npsh_everywhere(freed(document(alike(1)), 8.0)), "ship.pumps.0.least_continuous_flow_m3_per_h", None)
+    answer = answered(stated)
+    assert first(answer).slow_below_level_m is not None
+    assert first(answer).stop_below_level_m is None
+    asked = "the level at which to stop it is not known; ask the ship for its least continuous flow"
+    assert first(answer).level_note == asked
+    assert asked in report(answer)
+    assert "slow below" in report(answer)
+
+
 @given(st.floats(3.5, 18.0), st.floats(20.0, 95.0))
 @settings(max_examples=15)
 def test_a_pump_slows_before_it_stops_and_the_levels_fall_with_the_vapour_pressure(level: float, vapour: float) -> None:
@@ -125,12 +182,16 @@ def test_a_pump_slows_before_it_stops_and_the_levels_fall_with_the_vapour_pressu
     if answer.total_flow_m3_per_h is None:
         assert "suction head available is too low" in answer.reason
         return
-    assert reading.slow_below_level_m is not None
-    assert reading.stop_below_level_m is not None
-    assert reading.stop_below_level_m < reading.slow_below_level_m
-    assert (reading.slow_below_level_m <= level + 1e-6) == (margin(answer) >= -1e-6)
+    slow, stop = told(reading.slow_below_level_m), told(reading.stop_below_level_m)
+    assert stop <= slow
+    assert (slow <= level + 1e-6) == (margin(answer) >= -1e-6)
     calmer = first(answered(put(stated, "cargo.vapour_pressure_kpa_abs", vapour - 10.0)))
-    assert calmer.stop_below_level_m < reading.stop_below_level_m  # type: ignore[operator]
+    assert told(calmer.stop_below_level_m) <= stop
+
+
+def told(level: float | None) -> float:
+    """Return a level, or one below every tank where suction does not limit."""
+    return -math.inf if level is None else level
 
 
 def test_the_rate_that_suction_leaves_in_closed_form() -> None:

@@ -72,6 +72,17 @@ def test_one_viscosity_point_is_not_decided_elsewhere() -> None:
     assert "one temperature only" in elsewhere.question
 
 
+def test_a_viscosity_beyond_the_measured_points_carries_a_caution_and_one_between_them_none() -> None:
+    within = liquid_at(CRUDE, 300.0).kinematic_viscosity_m2_per_s
+    assert within.caution == ""
+    for temperature in (285.0, 330.0):
+        beyond = liquid_at(CRUDE, temperature).kinematic_viscosity_m2_per_s
+        assert beyond.value is not None
+        assert beyond.caution.startswith("The viscosity is carried beyond what was measured, at 20 and 50 °C:")
+    one = LiquidStatement(viscosity_points=POINTS[:1], viscosity_slope=3.5)
+    assert "measured, at 20 °C:" in liquid_at(one, 300.0).kinematic_viscosity_m2_per_s.caution
+
+
 def test_a_contradiction_is_an_error_and_not_a_question() -> None:
     rising = LiquidStatement(viscosity_points=(ViscosityPoint(293.15, 5e-6), ViscosityPoint(323.15, 12e-6)))
     with pytest.raises(InputError, match="does not fall"):

@@ -9,11 +9,12 @@ from hypothesis import strategies as st
 
 from shared.calc.arrays import map_arrays
 from shared.calc.curve import Pieces, pieces_through
-from tests.vessels.calc.test_pump_group import A, group, parabola, pipes
+from tests.vessels.calc.test_pump_group import A, B, group, parabola, pipes
 from vessels.calc.pump_group import PumpGroup
 from vessels.calc.suction import (
     SuctionLimits,
     level_to_spare_m,
+    level_to_stop_m,
     npsh_available_m,
     npsh_required_m,
     suction_margin_m,
@@ -110,3 +111,17 @@ def test_many_pumps_at_once_have_to_spare_what_each_has_alone() -> None:
         assert row[0] == pytest.approx(to_spare(one, 9.0, flow[0], speed[0], greatest), rel=1e-9)
     np.testing.assert_array_equal(flows, kept[0])
     np.testing.assert_array_equal(speeds, kept[1])
+
+
+def test_the_level_to_stop_is_the_lower_of_suction_and_lift_in_closed_form() -> None:
+    """A parabola H = a (n/n0)² - b Q² at a flow against a junction head: suction at that speed, or no lift."""
+    one = group([parabola()], tank_head_m=[2.0])
+    flow, junction, least, greatest = np.array([[0.3]]), np.array([60.0]), np.array([[400.0]]), np.array([[1000.0]])
+    asked = junction[0] - 2.0
+    drop = float(level_to_stop_m(one, limits(9.0), flow, junction, least, greatest)[0, 0])
+    speed = 1000.0 * np.sqrt((asked + drop + B * 0.3**2) / A)
+    assert 400.0 < speed < 1000.0
+    required = npsh_required_m(limits(9.0), flow, np.array([[speed]]))[0, 0]
+    assert 9.0 - drop == pytest.approx(required, abs=1e-6)
+    no_lift = float(level_to_stop_m(one, limits(900.0), flow, junction, least, greatest)[0, 0])
+    assert no_lift == pytest.approx(A - B * 0.3**2 - asked, rel=1e-9)
