@@ -1,4 +1,4 @@
-"""Drawings as SVG: heads over flow, and elevations and pressures along a line. Nothing is worked out here.
+"""Drawings as SVG: heads over flow, elevations and pressures along a line; no working out (pure: no Django).
 
 Lines are told apart by dash, mark and a label that stands on them, so that a black-and-white print says the same.
 """

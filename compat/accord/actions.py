@@ -19,3 +19,5 @@ from compat.accord.settling import settle as settle
 from compat.accord.settling import take_back as take_back
 from compat.accord.settling import withdraw as withdraw
 from compat.accord.signing import sign as sign
+from compat.accord.stay_acts import drop_stay as drop_stay
+from compat.accord.stay_acts import plan_stay as plan_stay

@@ -59,6 +59,8 @@ class Accord(models.Model):
     cargo_name = models.CharField(max_length=120)
     case = models.JSONField()
     facts_sha256 = models.CharField(max_length=64)
+    stay = models.JSONField(null=True)
+    """What a stay file states beside the case; None where no stay is part of the accord."""
     conditions = models.JSONField(default=dict)
     place = models.CharField(max_length=250)
     planned_start = models.DateTimeField()

@@ -108,6 +108,7 @@ def open_amendment(
         place=accord.place,
         planned_start=_checked_start(planned_start),
         conditions=accord.conditions,
+        stay=accord.stay,
         plan_number=accord.plan_number + 1,
         amends=accord,
         amendment_reason=told,

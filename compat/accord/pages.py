@@ -19,6 +19,7 @@ from compat.accord.permissions import acting_side, may_sign, own_side, sees_line
 from compat.accord.progress import what_keeps_from_settling
 from compat.accord.showing import Table, checklist_of, table_of
 from compat.accord.states import CLOSED_STATES, PLAN_STATES, Move, State, moves_open_to
+from compat.accord.stay_acts import stay_on_table
 from compat.accord.values import case_with
 from compat.assessing.showing import answer_context
 from compat.case.case_file import check_case
@@ -82,6 +83,7 @@ def accord_page(request: HttpRequest, accord: Accord, *, bound: Mapping[str, Val
         "turn": queries.turn_words(accord, side),
         "checklist": checklist_of(accord, side),
         "left": what_keeps_from_settling(accord) if state is State.ON_TABLE else [],
+        "stay_worked": stay_on_table(accord),
         "may_settle": Move.SETTLE in moves,
         "may_sign": Move.SIGN in moves and may_sign(person, accord),
         "may_take_back": Move.TAKE_BACK in moves,

@@ -21,8 +21,8 @@ from shared.canonical import BYTE_RULE, canonical_bytes, numbers_as_text, sha256
 from shared.quantities import plain_text
 
 PAYLOAD_TYPE = "berth-accord-plan"
-SCHEMA_VERSION = "1.0"
-"""Major number: another meaning, which earlier programs refuse. Minor number: something added."""
+SCHEMA_VERSION = "1.1"
+"""Major number: another meaning, which earlier programs refuse. Minor number: something added; 1.1 added ``parts``."""
 
 STATEMENTS: dict[Side, str] = {
     side: (

@@ -67,7 +67,7 @@ def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
         earlier_plan_sha256=accord.amends.payload_sha256 if accord.amends else None,
         cautions=tuple(warnings(answer["limits"])),
         line_data_shared=shared,
-        parts=documents_of(case, line_data_shared=shared),
+        parts=documents_of(case, line_data_shared=shared, stay=accord.stay),
     )
 
 
@@ -76,7 +76,7 @@ def work_out_parts(accord: Accord) -> None:
     values = agreed_values(standing(accord))
     if work_out(accord.case, values).answer is not None:
         case = check_case(case_with(accord.case, values), accord.title)
-        documents_of(case, line_data_shared=accord.berth_revision.berth.line_data_shared)
+        documents_of(case, line_data_shared=accord.berth_revision.berth.line_data_shared, stay=accord.stay)
 
 
 def _people(accord: Accord, side: Side) -> tuple[PlanPerson, ...]:

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
+from compat.accord.plan_stay import stay_boxes, stay_document, stay_view
 from compat.case.answer import answer_case
 from compat.case.case_file import CaseFile, case_document, check_case
 from shared.canonical import numbers_as_text
@@ -22,11 +23,15 @@ SETTLED_CASES_KEPT = 20
 
 @dataclass(frozen=True)
 class PartSource:
-    """What a part is worked out from; with ``line_data_shared`` false nothing may tell of the shore line itself."""
+    """What a part is worked out from; with ``line_data_shared`` false nothing may tell of the shore line itself.
+
+    ``stay`` is what is stated about the stay beside the case, None where no stay is part of the accord.
+    """
 
     case: CaseFile
     answer: Mapping[str, Any]
     line_data_shared: bool
+    stay: Mapping[str, Any] | None = None
 
 
 @dataclass(frozen=True)
@@ -45,20 +50,31 @@ class Part:
     glance: Callable[[Document], list[dict[str, str]]] = lambda _: []
 
 
-PARTS: tuple[Part, ...] = ()
+PARTS: tuple[Part, ...] = (
+    Part(
+        "stay",
+        "accord/plan/stay.html",
+        lambda source: stay_document(source.case, source.stay, line_data_shared=source.line_data_shared),
+        stay_view,
+        stay_boxes,
+    ),
+)
 
 
-def documents_of(case: CaseFile, *, line_data_shared: bool) -> dict[str, Document]:
+def documents_of(
+    case: CaseFile, *, line_data_shared: bool, stay: Mapping[str, Any] | None = None
+) -> dict[str, Document]:
     """Return the document of every part that this case has, by key; the same case is worked out once."""
-    found: dict[str, Document] = json.loads(_documents_text(json.dumps(case_document(case)), line_data_shared))
+    text = _documents_text(json.dumps(case_document(case)), line_data_shared, json.dumps(stay))
+    found: dict[str, Document] = json.loads(text)
     return found
 
 
 @lru_cache(maxsize=SETTLED_CASES_KEPT)
-def _documents_text(case_text: str, line_data_shared: bool) -> str:
+def _documents_text(case_text: str, line_data_shared: bool, stay_text: str) -> str:
     """Return the documents as text, so that nobody changes what the next caller gets."""
     case = check_case(json.loads(case_text), "The settled case")
-    source = PartSource(case, answer_case(case).document(), line_data_shared)
+    source = PartSource(case, answer_case(case).document(), line_data_shared, json.loads(stay_text))
     documents = {part.key: part.gather(source) for part in PARTS}
     return json.dumps({key: numbers_as_text(found) for key, found in documents.items() if found is not None})
 

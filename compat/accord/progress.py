@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from decimal import Decimal
 
 from compat.accord.answering import latest_answers
 from compat.accord.bargaining import Standing, agreed_values, standing
@@ -11,6 +12,7 @@ from compat.accord.checklist import items_before_signing
 from compat.accord.checklist.item import Item, Side
 from compat.accord.engine import settle_refusals
 from compat.accord.models import Accord, AnswerChoice, ChecklistAnswer
+from compat.accord.staying import work_out_stay
 from compat.accord.values import DEFINITIONS
 
 Answers = Mapping[tuple[str, Side], ChecklistAnswer]
@@ -56,10 +58,18 @@ def what_keeps_from_settling(accord: Accord) -> list[str]:
     answers = latest_answers(accord)
     found = _open_values(stand)
     if not found:
-        found = settle_refusals(accord.case, agreed_values(stand))
+        found = [*settle_refusals(accord.case, agreed_values(stand)), *_unsolved_stay(accord, agreed_values(stand))]
     for side in Side:
         found += _open_items(progress_of(items, answers, side))
     return found
+
+
+def _unsolved_stay(accord: Accord, values: Mapping[str, Decimal]) -> list[str]:
+    if accord.stay is None:
+        return []
+    shared = accord.berth_revision.berth.line_data_shared
+    worked = work_out_stay(accord.case, accord.stay, values, line_shared=shared)
+    return [f"The stay can't be settled: {sentence}" for sentence in worked.unsolved]
 
 
 def _open_values(stand: Mapping[str, Standing]) -> list[str]:

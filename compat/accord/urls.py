@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compat.accord import guest_views, move_views, table_views, views
+from compat.accord import guest_views, move_views, stay_views, table_views, views
 
 urlpatterns = [
     path("", views.accord_list, name="accord-list"),
@@ -24,6 +24,10 @@ urlpatterns = [
     path("<uuid:public_id>/checklist/", table_views.checklist, name="accord-checklist"),
     path("<uuid:public_id>/checklist/<str:key>/", table_views.item_answer, name="accord-item"),
     path("<uuid:public_id>/checklist/<str:key>/row/", table_views.item_show, name="accord-item-row"),
+    path("<uuid:public_id>/stay/", stay_views.show, name="accord-stay"),
+    path("<uuid:public_id>/stay/plan/", stay_views.plan, name="accord-stay-plan"),
+    path("<uuid:public_id>/stay/file/", stay_views.plan_file, name="accord-stay-file"),
+    path("<uuid:public_id>/stay/drop/", stay_views.drop, name="accord-stay-drop"),
     path("<uuid:public_id>/settle/", move_views.settle, name="accord-settle"),
     path("<uuid:public_id>/sign/", move_views.sign, name="accord-sign"),
     path("<uuid:public_id>/take-back/", move_views.take_back, name="accord-take-back"),

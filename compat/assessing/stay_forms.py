@@ -67,7 +67,7 @@ class StayForm(PersonForm):
             key: float(value) if isinstance(value, Decimal) else value for key, value in self.cleaned_data.items()
         }
         case = case_document(self.case)
-        if values["start_rate"] is not None:
+        if values.get("start_rate") is not None:
             case.setdefault("agreed", {})["start_rate_m3_per_h"] = values["start_rate"]
         content = values["line_content"]
         if content is None and not self.line_shown:
@@ -160,8 +160,13 @@ def _asked(model: Any, key: str, **changes: Any) -> FactField:
     return read_of(model, key, **{"required": False, **changes})
 
 
-def stay_form(case: CaseFile, person: Person, sent: Any = None, *, line_shown: bool) -> StayForm:
-    """Return the form for the stay of a case, filled with what ship, berth and case state."""
+def stay_form(
+    case: CaseFile, person: Person, sent: Any = None, *, line_shown: bool, start_agreed: bool = False
+) -> StayForm:
+    """Return the form for the stay of a case, filled with what ship, berth and case state.
+
+    With ``start_agreed`` the start rate is not asked for: it stands in the case.
+    """
     tanks = case.ship.cargo_tanks
     quantity = case.cargo.quantity_m3
     first: Fields = {
@@ -182,6 +187,8 @@ def stay_form(case: CaseFile, person: Person, sent: Any = None, *, line_shown: b
         "clearing": quantity_field(_asked(StageFacts, "line_clearing_h"), "Line clearing at the end", ""),
         "allowed": quantity_field(_asked(StayFile, "allowed_h"), "Hours allowed", ""),
     }
+    if start_agreed:
+        first.pop("start_rate")
     if case.berth.shore_end.tank is not None:
         first["shore_diameter"] = quantity_field(
             _asked(TideWater, "height_m", least=3.0, greatest=150.0), "Diameter of the shore tank", ""

@@ -1,7 +1,8 @@
-"""The three drawings of a stay: rate, pressure and speed over time; tank levels; the manifold in the arms' reach."""
+"""The drawings of a stay (pure: no Django): rate, pressure and speed over time; tank levels; the manifold in reach."""
 
 from __future__ import annotations
 
+import base64
 import io
 from collections.abc import Sequence
 from itertools import groupby
@@ -14,14 +15,37 @@ from compat.stay.parts import Series
 from shared.calc.units import from_si, to_si
 from shared.pictures import ALARM, INK, LAND, PAPER, SEA, PictureUnits
 
-_DASHES = ("solid", (0, (7, 2)), (0, (2, 1.6)), (0, (7, 2, 1.5, 2)), (0, (12, 2, 2, 2)))
 _HATCHES = ("", "///", "...", "\\\\\\", "xxx", "---")
-_MOST_LINES = 12
+_COLUMNS, _MOST_COLUMNS = 4, 6
+_FILL = "#cfdde6"
 
 
-def stay_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
+def pictures_of(series: Series, units: PictureUnits, *, height_in: float = 7.2) -> list[dict[str, str]]:
+    """Return the drawings of a stay as addresses that carry them, each with what it shows in words."""
+    if not series.hour:
+        return []
+    drawn = [
+        (
+            stay_picture(series, title="Rate, manifold pressure and pump speed", units=units, height_in=height_in),
+            "Rate, gauge pressure at the manifold and pump speed; the lowest strip names the limit that binds.",
+        ),
+        (levels_picture(series, title="Levels in the cargo tanks", units=units), "Level in each cargo tank."),
+        (
+            reach_picture(series, title="The manifold, the water and the reach of the arms", units=units),
+            "Height of the ship's manifold and of the water over the berth's zero, with the reach of the arms.",
+        ),
+    ]
+    return [{"address": data_address(picture), "words": words} for picture, words in drawn]
+
+
+def data_address(picture: bytes) -> str:
+    """Return an address that carries an SVG itself."""
+    return "data:image/svg+xml;base64," + base64.b64encode(picture).decode("ascii")
+
+
+def stay_picture(series: Series, *, title: str, units: PictureUnits, height_in: float = 7.2) -> bytes:
     """Draw rate, manifold pressure and pump speed over the hours, with the binding limit as a band that names it."""
-    figure = Figure(figsize=(7.6, 7.2), layout="constrained", facecolor=PAPER)
+    figure = Figure(figsize=(7.6, height_in), layout="constrained", facecolor=PAPER)
     rate, pressure, speed, band = figure.subplots(
         4, 1, sharex=True, gridspec_kw={"height_ratios": [3.0, 2.4, 2.0, 1.1]}
     )
@@ -43,23 +67,30 @@ def stay_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
 
 
 def levels_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
-    """Draw the level in each cargo tank over the hours."""
-    figure = Figure(figsize=(7.6, 3.4), layout="constrained", facecolor=PAPER)
-    axes = figure.add_subplot()
-    for number, (key, levels) in enumerate(list(series.tank_level_m.items())[:_MOST_LINES]):
-        shown = [_in(one, "m", units.length) for one in levels]
-        _curve(axes, series.hour, shown, SEA if number % 2 == 0 else LAND, _DASHES[number % len(_DASHES)], key)
-    _dress(axes, f"level [{units.length}]")
-    axes.set_title(title, loc="left", color=INK, fontsize=11, fontweight="bold")
-    axes.set_xlabel("hours after the start", color=INK)
-    axes.set_ylim(bottom=0)
-    axes.legend(frameon=False, fontsize=8.5, ncols=4)
+    """Draw the level in each cargo tank over the hours, each tank in a panel of its own on the same scales."""
+    levels = list(series.tank_level_m.items())
+    columns = min(len(levels), _MOST_COLUMNS if len(levels) > _MOST_COLUMNS**2 else _COLUMNS)
+    rows = -(-len(levels) // columns)
+    figure = Figure(figsize=(7.6, 0.9 + 0.95 * max(rows, 2)), layout="constrained", facecolor=PAPER)
+    panels = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).ravel()
+    for axes, (key, tank) in zip(panels, levels, strict=False):
+        shown = [_in(one, "m", units.length) or 0.0 for one in tank]
+        axes.fill_between(series.hour, shown, color=_FILL, linewidth=0)
+        _curve(axes, series.hour, shown, SEA, "solid")
+        axes.annotate(key, (0.97, 0.9), xycoords="axes fraction", ha="right", va="top", color=INK, fontsize=9)
+        axes.set_ylim(bottom=0)
+        axes.set_xlim(series.hour[0], series.hour[-1])
+        axes.grid(visible=True, color="#d5dee6", linewidth=0.7)
+        axes.tick_params(colors=INK, labelsize=8)
+    for axes in panels[len(levels) :]:
+        axes.set_visible(False)
+    figure.suptitle(title, x=0.01, ha="left", color=INK, fontsize=11, fontweight="bold")
+    figure.supxlabel("hours after the start", color=INK, fontsize=9)
+    figure.supylabel(f"level [{units.length}]", color=INK, fontsize=9)
     return _svg(figure, title)
 
 
-def reach_picture(
-    series: Series, *, lowest_m: float | None, highest_m: float | None, title: str, units: PictureUnits
-) -> bytes:
+def reach_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
     """Draw manifold and water level over the berth's zero, between the heights that the arms reach."""
     figure = Figure(figsize=(7.6, 3.4), layout="constrained", facecolor=PAPER)
     axes = figure.add_subplot()
@@ -67,7 +98,11 @@ def reach_picture(
     water = [_in(one, "m", units.length) for one in series.water_level_m]
     _curve(axes, series.hour, manifold, SEA, "solid", "ship's manifold")
     _curve(axes, series.hour, water, SEA, (0, (2, 1.6)), "water level")
-    for height, name in ((lowest_m, "lowest that the arms reach"), (highest_m, "highest that the arms reach")):
+    reach = (
+        (series.lowest_reach_m, "lowest that the arms reach"),
+        (series.highest_reach_m, "highest that the arms reach"),
+    )
+    for height, name in reach:
         if height is not None:
             axes.axhline(
                 _in(height, "m", units.length) or 0.0, color=ALARM, linewidth=1.6, linestyle=(0, (12, 2, 2, 2))

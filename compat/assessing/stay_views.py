@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 from typing import Any
 from urllib.parse import urlencode
 from uuid import UUID
@@ -14,10 +13,9 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_GET
 
 from compat.assessing.stay_forms import StayForm, stay_form
-from compat.assessing.stay_pictures import levels_picture, reach_picture, stay_picture
+from compat.assessing.stay_pictures import pictures_of
 from compat.assessing.variants import Stored, stored_for
 from compat.assessing.views import json_file
-from compat.stay.file import StayFile
 from compat.stay.variants import answer_with_variants
 from shared.calc.errors import InputError
 from shared.http import person_of
@@ -75,36 +73,8 @@ def _result(stored: Stored, form: StayForm) -> dict[str, Any]:
     except InputError as error:
         form.add_error(None, str(error))
         return {}
-    return {"stay": answer, "variants": variants, "pictures": _pictures(stored, file, answer)}
-
-
-def _pictures(stored: Stored, file: StayFile, answer: Any) -> list[dict[str, str]]:
-    units, water, series = units_on_pictures(stored.person), file.water, answer.series
-    if not series.hour:
-        return []
-    reach = reach_picture(
-        series,
-        lowest_m=water.least_manifold_elevation_m,
-        highest_m=water.greatest_manifold_elevation_m,
-        title="The manifold, the water and the reach of the arms",
-        units=units,
-    )
-    drawn = [
-        (
-            stay_picture(series, title="Rate, manifold pressure and pump speed", units=units),
-            "Rate, manifold pressure and pump speed over the hours; the lowest strip names the limit that binds.",
-        ),
-        (
-            levels_picture(series, title="Levels in the cargo tanks", units=units),
-            "Level in the cargo tanks over the hours.",
-        ),
-        (reach, "Height of the manifold and of the water over the berth's zero, with the reach of the arms."),
-    ]
-    return [
-        {"address": _data_address(picture), "alt": f"{alt} The figures stand in the table below."}
-        for picture, alt in drawn
-    ]
-
-
-def _data_address(picture: bytes) -> str:
-    return "data:image/svg+xml;base64," + base64.b64encode(picture).decode("ascii")
+    return {
+        "stay": answer,
+        "variants": variants,
+        "pictures": pictures_of(answer.series, units_on_pictures(stored.person)),
+    }

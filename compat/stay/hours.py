@@ -51,6 +51,10 @@ def hour_rows(plan: Planned, index: int, track: Track, seen: Sequence[Seen], lea
         )
 
 
+def _stated(value: float | None) -> float | None:
+    return None if value is None else float(value)
+
+
 def _known(value: float) -> float | None:
     return value if np.isfinite(value) else None
 
@@ -170,4 +174,6 @@ def series_of(plan: Planned, index: int, along: Sequence[Seen]) -> Series:
         manifold_elevation_m=tuple(one + manifold for one in keel),
         water_level_m=tuple(_known(one) for one in level),
         tank_level_m=levels,
+        lowest_reach_m=_stated(plan.files[index].water.least_manifold_elevation_m),
+        highest_reach_m=_stated(plan.files[index].water.greatest_manifold_elevation_m),
     )

@@ -108,7 +108,10 @@ class Warranty:
 
 @dataclass(frozen=True)
 class Series:
-    """Curves for the pictures, one value for each time; None where nothing is pumped or nothing is known."""
+    """Curves for the pictures, one value for each time; None where nothing is pumped or nothing is known.
+
+    The reach is that of the arms: between which heights over the berth's zero they follow the manifold.
+    """
 
     hour: tuple[float, ...]
     rate_m3_per_h: tuple[float, ...]
@@ -119,6 +122,8 @@ class Series:
     manifold_elevation_m: tuple[float, ...]
     water_level_m: tuple[float | None, ...]
     tank_level_m: dict[str, tuple[float, ...]]
+    lowest_reach_m: float | None = None
+    highest_reach_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -23,11 +23,18 @@ from tests.compat.accord.building import PRESSURE, bring_to, open_accord
 
 ClientOf = Callable[[Person | None], Client]
 
-READS = ["accord", "accord-checklist", "accord-diagram"]
+READS = ["accord", "accord-checklist", "accord-diagram", "accord-stay"]
 LINE_READS = ["accord-profile", "accord-case"]
 PLAN_READS = ["accord-plan-data"]
 ACT_FORMS = ["accord-take-back", "accord-withdraw", "accord-amend", "accord-sign", "accord-arrange"]
-POSTS = ["accord-settle", "accord-make-pdf", "accord-auditor-add"]
+POSTS = [
+    "accord-settle",
+    "accord-make-pdf",
+    "accord-auditor-add",
+    "accord-stay-plan",
+    "accord-stay-file",
+    "accord-stay-drop",
+]
 MEMBERS = ["ship_officer", "ship_admin", "ship_reader", "terminal_officer", "terminal_admin", "terminal_reader"]
 STRANGERS = ["stranger", "other_terminal_officer", "auditor", "installation_admin"]
 READERS = ["ship_reader", "terminal_reader"]
