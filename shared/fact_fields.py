@@ -85,6 +85,8 @@ def form_field(read: FactField, *, label: str, help_text: str, in_table: bool) -
             return quantity(read.quantity, read.unit, read.least or 0, read.greatest or 0, hint=read.hint, **common)
         case "choice":
             made: forms.Field = _choice(read, common, missing)
+        case "day":
+            made = _day(common, missing)
         case "whole number":
             made = _whole_number(read, common, missing)
         case _:
@@ -107,6 +109,13 @@ def _choice(read: FactField, common: dict[str, Any], missing: dict[str, str]) ->
     if not read.required and read.default is None:
         choices.insert(0, ("", "Not known"))
     return forms.ChoiceField(choices=choices, initial=read.default, error_messages=missing, **common)
+
+
+def _day(common: dict[str, Any], missing: dict[str, str]) -> forms.Field:
+    sentence = f"{common['label']} is not a day; write it as 2031-04-14 (year, month, day)."
+    widget = forms.DateInput(format="%Y-%m-%d", attrs={"type": "date"})
+    messages = missing | {"invalid": sentence}
+    return forms.DateField(input_formats=["%Y-%m-%d"], error_messages=messages, widget=widget, **common)
 
 
 def _whole_number(read: FactField, common: dict[str, Any], missing: dict[str, str]) -> forms.Field:
@@ -163,12 +172,16 @@ class PlainForm(forms.Form):
                 made.initial = made.widget.value_from_datadict(filling.posted, {}, self.add_prefix(column.key))
 
     def is_blank(self) -> bool:
-        """Tell whether nothing was typed; what is chosen from a list does not count."""
+        """Tell whether nothing was typed; what is chosen from a list counts only where it may stay unknown."""
         for bound in self:
-            if isinstance(bound.field, forms.ChoiceField):
+            if isinstance(bound.field, forms.ChoiceField) and not _may_stay_unknown(bound.field):
                 continue
             typed = bound.data if self.is_bound else bound.initial
             text = typed[0] if isinstance(typed, list) else typed
             if str("" if text is None else text).strip():
                 return False
         return True
+
+
+def _may_stay_unknown(choice: forms.ChoiceField) -> bool:
+    return any(value == "" for value, _ in choice.widget.choices)

@@ -8,6 +8,7 @@ API) refuses with the same sentence.
 from __future__ import annotations
 
 import math
+from datetime import date
 from typing import Annotated, Any, Literal
 
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
@@ -66,6 +67,19 @@ def _refuse_text(value: object) -> object:
     return value
 
 
+def _day(value: object) -> date:
+    if isinstance(value, date):
+        return value
+    try:
+        return date.fromisoformat(value if isinstance(value, str) else "")
+    except ValueError:
+        said = {"value": shown(value)}
+        raise PydanticCustomError(
+            "quantity", "is {value}; write a day as 2031-04-14 (year, month, day).", said
+        ) from None
+
+
+Day = Annotated[date, BeforeValidator(_day)]
 # Put before the bounds of a whole number, so that text in its place is refused as it is for every other number.
 NotText = BeforeValidator(_refuse_text)
 ShortText = Annotated[str, Field(min_length=1, max_length=SHORT_TEXT_LENGTH)]

@@ -9,6 +9,7 @@ from __future__ import annotations
 import types
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date
 from functools import cache
 from typing import Any, Literal, Union, get_args, get_origin
 
@@ -18,7 +19,7 @@ from pydantic.fields import FieldInfo
 from shared.calc.units import UNITS, Quantity
 from shared.facts import Facts
 
-FieldKind = Literal["quantity", "text", "whole number", "choice", "document", "list"]
+FieldKind = Literal["quantity", "text", "whole number", "choice", "day", "document", "list"]
 
 _UNIT_SUFFIXES = {
     "m": ("_m",),
@@ -40,6 +41,8 @@ _UNIT_SUFFIXES = {
     "°C": ("_c",),
     "MPa": ("_mpa",),
     "kg·m²": ("_kg_m2",),
+    "kN": ("_kn",),
+    "°": ("_degrees",),
 }
 # Only where taking the unit off the key and spelling it out does not read well.
 _LABELS = {
@@ -72,6 +75,31 @@ _LABELS = {
     "shore_valve_behind": "Run behind which the shore valve stands",
     "distance_m": "Distance from the start of the run",
     "key": "Short mark",
+    "berthing": "For berths",
+    "moorings": "Mooring lines",
+    "hooks": "Mooring hooks",
+    "cargoes": "Cargoes taken",
+    "least_lines": "Least number of lines",
+    "keel_to_top_m": "Highest point over the keel",
+    "manifold_setback_m": "Flanges from the ship's side",
+    "manifold_spacing_m": "Spacing of the flanges",
+    "flat_side_ballast_forward_m": "Flat side forward, in ballast",
+    "flat_side_ballast_aft_m": "Flat side aft, in ballast",
+    "flat_side_loaded_forward_m": "Flat side forward, loaded",
+    "flat_side_loaded_aft_m": "Flat side aft, loaded",
+    "under_keel_m": "Under-keel clearance",
+    "under_keel_percent_of_draught": "Or of the draught",
+    "under_keel_percent_of_beam": "Or of the beam",
+    "overhead_elevation_m": "Lowest bridge or cable",
+    "overhead_clearance_m": "Clearance below it",
+    "fender_forward_m": "Outermost fender, towards the bow",
+    "fender_aft_m": "Outermost fender, towards the stern",
+    "fairlead_m": "Fairlead from the manifold",
+    "along_m": "Along the berth, from the arms",
+    "crane_lift_t": "Crane: safe working load",
+    "crane_reach_m": "Crane: reach outside the side",
+    "by": "Stated by",
+    "on": "On",
 }
 
 
@@ -163,8 +191,9 @@ def _read(key: str, info: FieldInfo) -> FactField:
     if annotation is str:
         pattern = next((note.pattern for note in metadata if getattr(note, "pattern", None)), "")
         return FactField(kind="text", least=least, greatest=greatest, pattern=pattern, **common)
-    if annotation is int:
-        return FactField(kind="whole number", least=least, greatest=greatest, **common)
+    if annotation in (int, date):
+        kind: FieldKind = "whole number" if annotation is int else "day"
+        return FactField(kind=kind, least=least, greatest=greatest, **common)
     if isinstance(annotation, type) and issubclass(annotation, Facts):
         return FactField(kind="document", inner=annotation, **common)
     raise TypeError(f"{key} is {annotation!r}, which no form can show.")

@@ -29,6 +29,7 @@ _ALSO_OFFERED: dict[Quantity, tuple[str, ...]] = {
     "time": ("s", "min", "h"),
     "velocity": ("m/s", "ft/s", "kn"),
     "mass": ("t",),
+    "force": ("kN", "tf"),
 }
 _SMALL_LENGTHS = {"m": "mm", "ft": "in"}
 
@@ -37,7 +38,8 @@ _DECIMALS = {
     "m³/s": 3, "m³/h": 0, "L/s": 1, "bbl/h": 0, "m³": 0, "L": 0, "bbl": 0,
     "m": 2, "mm": 1, "cm": 1, "km": 3, "ft": 1, "in": 2,
     "kg": 0, "t": 0, "kg/m³": 1, "t/m³": 4, "°C": 1, "°F": 1, "K": 1,
-    "rpm": 0, "m/s": 2, "kn": 1, "ft/s": 1, "W": 0, "kW": 0, "hp": 0, "s": 0, "min": 1, "h": 1, "%": 1,
+    "rpm": 0, "m/s": 2, "kn": 1, "ft/s": 1, "W": 0, "kW": 0, "hp": 0, "kN": 0, "tf": 1,
+    "°": 1, "s": 0, "min": 1, "h": 1, "d": 0, "%": 1,
 }  # fmt: skip
 _BY_FIGURES = frozenset({"mm²/s", "cSt", "1"})
 _AS_SHORT = frozenset({"mm", "in", "%"})  # no idle zeros: a bore is 254.5 or 300

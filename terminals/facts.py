@@ -25,6 +25,7 @@ from shared.facts import (
     quantity,
 )
 from shared.surge_facts import BerthSurgeFacts
+from terminals.berthing_facts import BerthBerthingFacts
 
 MOST_ARMS = 12
 MOST_SEGMENTS = 60
@@ -190,6 +191,7 @@ class BerthFacts(Facts):
     booster: BoosterFacts | None = None
     found: FoundFacts | None = None
     surge: BerthSurgeFacts | None = None
+    berthing: BerthBerthingFacts | None = None
     manifold_pressure_limit_bar_gauge: Rating | None = None
     receiving_rate_m3_per_h: PositiveFlow | None = None
     source: OptionalText = ""

@@ -9,6 +9,7 @@ from shared.curve_rows import first_point_that_rises
 from shared.document_plan import Plan, plain_keys
 from shared.revision_pages import section_of_keys
 from shared.surge_facts import BerthSurgeFacts, ReliefFacts, RunWallFacts, ValveFacts
+from terminals.berthing_forms import BERTHING
 from terminals.facts import (
     ArmFacts,
     BerthFacts,
@@ -223,6 +224,9 @@ LINE_SECTION = section_of_keys(
         parts={"shore_line": SHORE_LINE, "shore_end": SHORE_END, "booster": BOOSTER, "found": FOUND, "surge": SURGE},
     ),
 )
+BERTHING_SECTION = section_of_keys(
+    "Ships at this berth", Plan(BerthFacts, keys=(), parts={"berthing": BERTHING}, help_texts=_HELP)
+)
 WHOLE_BERTH = Plan(
     BerthFacts,
     keys=("name", "source", *LIMIT_KEYS, "arm_shore_end_elevation_m"),
@@ -234,6 +238,7 @@ WHOLE_BERTH = Plan(
         "booster": BOOSTER,
         "found": FOUND,
         "surge": SURGE,
+        "berthing": BERTHING,
     },
     help_texts=_HELP,
     labels=_LABELS,

@@ -17,6 +17,7 @@ urlpatterns = [
     path("<uuid:public_id>/name/", views.name_edit, name="berth-name"),
     path("<uuid:public_id>/arms/", views.arms_edit, name="berth-arms"),
     path("<uuid:public_id>/line/", views.line_edit, name="berth-line"),
+    path("<uuid:public_id>/ships/", views.berthing_edit, name="berth-berthing"),
     path("<uuid:public_id>/sharing/", views.sharing, name="berth-sharing"),
     path("<uuid:public_id>/archive/", views.berth_archive, name="berth-archive"),
     path("<uuid:public_id>/restore/", views.berth_restore, name="berth-restore"),

@@ -179,6 +179,12 @@ def line_edit(request: HttpRequest, public_id: UUID) -> HttpResponse:
     return _edit(request, public_id, forms.LINE_SECTION)
 
 
+@form_page
+def berthing_edit(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Edit what is stated about ships at the berth."""
+    return _edit(request, public_id, forms.BERTHING_SECTION)
+
+
 def _edit(request: HttpRequest, public_id: UUID, section: Section) -> HttpResponse:
     berth = _berth_to_change(request, public_id)
     return edit_revision(

@@ -24,6 +24,7 @@ from shared.facts import (
     quantity,
 )
 from shared.surge_facts import ShipSurgeFacts
+from vessels.berthing_facts import ShipBerthingFacts
 from vessels.imo_number import check_imo_number
 
 MOST_PUMPS = 12
@@ -178,6 +179,7 @@ class ShipFacts(Facts):
     cargo_tanks: TankFacts | None = None
     inert_gas_delivery_m3_per_h: PositiveFlow | None = None
     surge: ShipSurgeFacts | None = None
+    berthing: ShipBerthingFacts | None = None
     source: OptionalText = ""
 
     @model_validator(mode="after")

@@ -9,6 +9,7 @@ from shared.document_plan import Plan
 from shared.facts import PipeSegment
 from shared.revision_pages import Section, section_of_keys
 from shared.surge_facts import ShipSurgeFacts, ValveFacts, WallFacts
+from vessels.berthing_forms import BERTHING
 from vessels.facts import (
     CurveCoefficients,
     CurvePoint,
@@ -130,6 +131,7 @@ COMMON_LINE_SECTION = section_of_keys(
     "Common line",
     Plan(ShipFacts, keys=_LINE_KEYS, parts={"common_line": COMMON_LINE, "surge": SURGE}, help_texts=_SHIP_HELP),
 )
+BERTHING_SECTION = section_of_keys("For berths", Plan(ShipFacts, keys=(), parts={"berthing": BERTHING}))
 WHOLE_SHIP = Plan(
     ShipFacts,
     keys=(*_PARTICULAR_KEYS, *_LINE_KEYS),
@@ -140,6 +142,7 @@ WHOLE_SHIP = Plan(
         "pumps": PUMP,
         "common_line": COMMON_LINE,
         "surge": SURGE,
+        "berthing": BERTHING,
     },
     help_texts=_SHIP_HELP,
 )

@@ -12,6 +12,7 @@ urlpatterns = [
     path("<uuid:public_id>/", views.vessel_page, name="vessel"),
     path("<uuid:public_id>/particulars/", views.particulars_edit, name="vessel-particulars"),
     path("<uuid:public_id>/common-line/", views.common_line_edit, name="vessel-common-line"),
+    path("<uuid:public_id>/berths/", views.berthing_edit, name="vessel-berthing"),
     path("<uuid:public_id>/pumps/add/", views.pump_add, name="vessel-pump-add"),
     path("<uuid:public_id>/pumps/<str:key>/", views.pump_edit, name="vessel-pump"),
     path("<uuid:public_id>/pumps/<str:key>/take-off/", views.pump_take_off, name="vessel-pump-take-off"),

@@ -147,6 +147,12 @@ def common_line_edit(request: HttpRequest, public_id: UUID) -> HttpResponse:
 
 
 @form_page
+def berthing_edit(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Edit what berths ask of the ship."""
+    return _edit(request, _vessel_to_change(request, public_id), forms.BERTHING_SECTION)
+
+
+@form_page
 def pump_edit(request: HttpRequest, public_id: UUID, key: str) -> HttpResponse:
     """Edit one pump."""
     vessel = _vessel_to_change(request, public_id)

@@ -33,6 +33,7 @@ from compat.case.case_file import (
     check_case,
 )
 from compat.case.composing import Setting, keel_elevation_m
+from compat.fit.visit import VisitFacts, VisitWater
 from shared.cargo_facts import CargoFacts, LaboratoryFacts, MeasuredViscosity
 from shared.document_plan import Filling, Plan
 from shared.fact_fields import plain
@@ -58,6 +59,7 @@ class StatedFacts(Facts):
 
     cargo: CargoFacts
     own_limits: Annotated[list[OwnLimit], Field(max_length=MOST_OWN_LIMITS)] = []
+    visit: VisitFacts | None = None
 
 
 VISCOSITY_CORRECTIONS = (
@@ -103,7 +105,34 @@ _OWN_LIMITS = Plan(
     spare_rows=1,
     labels={"rate_m3_per_h": "Rate", "manifold_pressure_bar_gauge": "Manifold pressure", "speed_rpm": "Speed"},
 )
-STATED = Plan(StatedFacts, parts={"cargo": _CARGO, "own_limits": _OWN_LIMITS})
+_VISIT = Plan(
+    VisitFacts,
+    heading="The visit, for the fit at the berth",
+    note="When she comes, for how long, how deep she leaves, what is planned; draught and water level on arrival stand"
+    " above. What stays empty is not known, and checks that need it are not decided.",
+    keys=(
+        "arrives_on",
+        "arrival_hour_h",
+        "stay_h",
+        "departure_draught_m",
+        "arrival_displacement_t",
+        "tank_washing",
+        "grades",
+    ),
+    parts={
+        "waters": Plan(
+            VisitWater,
+            heading="High and low waters",
+            note="By turns, from before her arrival to after she leaves; without them, both draughts are held against"
+            " the berth's lowest and highest water.",
+            item="water",
+            optional=True,
+        )
+    },
+    optional=True,
+    seldom=True,
+)
+STATED = Plan(StatedFacts, parts={"cargo": _CARGO, "own_limits": _OWN_LIMITS, "visit": _VISIT})
 _WORDS_ONLY = forms.TextInput(attrs={"autocomplete": "off"})
 
 
@@ -132,6 +161,7 @@ class AssessForm(OperationForm):
             title=title[:SHORT_TEXT_LENGTH],
             cargo=stated.cargo,
             own_limits=tuple(stated.own_limits),
+            visit=self._visit(stated.visit),
             keel_elevation_m=keel,
             arms_connected=self._counts(values),
             operation=OperationFacts(
@@ -146,6 +176,12 @@ class AssessForm(OperationForm):
                 closing_time_s=plain(values["closing_time"]),
             ),
         )
+
+    def _visit(self, stated: VisitFacts | None) -> VisitFacts:
+        """Return what is stated about the visit, with draught and water level of this form."""
+        here = {"arrival_draught_m": plain(self.cleaned_data["draught"])}
+        here |= {"water_level_m": plain(self.cleaned_data["water_level"])}
+        return (stated or VisitFacts()).model_copy(update=here)
 
     def _states(self) -> Iterator[PumpState]:
         values = self.cleaned_data

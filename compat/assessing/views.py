@@ -28,6 +28,8 @@ from compat.assessing.variants import Stored, Variant, seen_answer, stored_for, 
 from compat.case.answer import answer_case
 from compat.case.case_file import CaseError, CaseFile
 from compat.case.diagram_document import diagram_document
+from compat.fit.showing import FitShown, shown
+from compat.fit.stored import fit_of_case
 from shared.calc.errors import InputError
 from shared.document_forms import DocumentForm, facts_from
 from shared.document_plan import Filling
@@ -145,6 +147,7 @@ def assess(request: HttpRequest, ship: UUID, berth: UUID) -> HttpResponse:
         "form": form,
         "cargo": rows.parts["cargo"],
         "own_limits": rows.parts["own_limits"],
+        "visit": rows.parts["visit"],
         "problems": [*(rows.problems if rows.is_answer else []), *_problems(form)],
         "vessel": vessel,
         "berth": chosen,
@@ -177,6 +180,7 @@ def assessment(request: HttpRequest, public_id: UUID) -> HttpResponse:
     if not moving:
         context["steps"] = step_lines(variant.case, variant.answer, stored.person.units)
         context["ways"] = way_lines(variant.case)
+        context["fit"] = _fit(stored, variant)
     page = "assessing/_moved.html" if moving else "assessing/assessment.html"
     answer = render(request, page, context)
     patch_vary_headers(answer, ["HX-Request"])
@@ -289,6 +293,12 @@ def _shown(stored: Stored, variant: Variant) -> dict[str, Any]:
         "profile_address": reverse("assessment-profile", args=[row.public_id]) + variant.query,
         "steps_address": reverse("assessment-steps", args=[row.public_id]) + variant.query,
     }
+
+
+def _fit(stored: Stored, variant: Variant) -> FitShown:
+    row = stored.row
+    revisions = row.vessel_revision, row.berth_revision
+    return shown(fit_of_case(stored.person, variant.case, variant.answer, *revisions, row.made_at.date()))
 
 
 def _problems(form: AssessForm) -> list[tuple[str, str]]:

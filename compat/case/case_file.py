@@ -7,6 +7,7 @@ from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
 
+from compat.fit.visit import VisitFacts
 from shared.cargo_facts import CargoFacts
 from shared.facts import (
     Elevation,
@@ -114,6 +115,7 @@ class CaseFile(Facts):
     agreed: AgreedFacts = AgreedFacts()
     own_limits: Annotated[list[OwnLimit], Field(max_length=MOST_OWN_LIMITS)] = []
     tolerances: Annotated[list[Tolerance], Field(max_length=MOST_TOLERANCES)] = []
+    visit: VisitFacts | None = None
 
     @model_validator(mode="after")
     def _operation_fits_ship(self) -> Self:

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from compat.case.case_file import FORMAT, AgreedFacts, CaseFile, OperationFacts, OwnLimit, Tolerance, check_case
+from compat.fit.visit import VisitFacts
 from shared.calc.errors import InputError
 from shared.cargo_facts import CargoFacts
 from terminals.facts import ArmFacts, BerthFacts
@@ -27,6 +28,7 @@ class Setting:
     agreed: AgreedFacts
     own_limits: tuple[OwnLimit, ...] = ()
     tolerances: tuple[Tolerance, ...] = ()
+    visit: VisitFacts | None = None
 
 
 def keel_elevation_m(water_level_m: float, draught_m: float) -> float:
@@ -48,6 +50,7 @@ def compose_case(ship: ShipFacts, berth: BerthFacts, setting: Setting) -> CaseFi
         "agreed": setting.agreed.model_dump(mode="json", exclude_none=True),
         "own_limits": [limit.model_dump(mode="json", exclude_none=True) for limit in setting.own_limits],
         "tolerances": [one.model_dump(mode="json", exclude_none=True) for one in setting.tolerances],
+        "visit": None if setting.visit is None else setting.visit.model_dump(mode="json", exclude_none=True),
     }
     return check_case(document, setting.title or "This case")
 
@@ -75,6 +78,7 @@ def setting_of(case: CaseFile, berth: BerthFacts) -> Setting:
         agreed=case.agreed,
         own_limits=tuple(case.own_limits),
         tolerances=tuple(case.tolerances),
+        visit=case.visit,
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
+from compat.demo.berthing import BERTHS
 from terminals.facts import BerthFacts
 
 Document = dict[str, Any]
@@ -26,6 +27,7 @@ def _arm(name: str, count: int, bore_mm: float, **more: Any) -> Document:
     arm = {
         "name": name,
         "kind": "arm",
+        "flange": "class 150",
         "count": count,
         "length_m": 24.0,
         "bore_mm": bore_mm,
@@ -69,6 +71,7 @@ def ellery_product_berth() -> DemoBerth:
         BerthFacts.model_validate(
             {
                 "name": "Berth 1",
+                "berthing": BERTHS["Berth 1"],
                 "terminal": "Port Ellery Oil Terminal",
                 "port": "Port Ellery",
                 "size": {
@@ -102,6 +105,7 @@ def ellery_small_berth() -> DemoBerth:
         BerthFacts.model_validate(
             {
                 "name": "Berth 2",
+                "berthing": BERTHS["Berth 2"],
                 "terminal": "Port Ellery Oil Terminal",
                 "port": "Port Ellery",
                 "size": {
@@ -145,6 +149,7 @@ def ellery_crude_jetty() -> DemoBerth:
         BerthFacts.model_validate(
             {
                 "name": "Crude jetty",
+                "berthing": BERTHS["Crude jetty"],
                 "terminal": "Port Ellery Oil Terminal",
                 "port": "Port Ellery",
                 "size": {
@@ -177,6 +182,7 @@ def skarra_north_berth() -> DemoBerth:
         BerthFacts.model_validate(
             {
                 "name": "North berth",
+                "berthing": BERTHS["North berth"],
                 "terminal": "Skarra Point Terminal",
                 "port": "Skarra Sound",
                 "size": {
@@ -209,6 +215,7 @@ def skarra_sea_island() -> DemoBerth:
         BerthFacts.model_validate(
             {
                 "name": "Sea island",
+                "berthing": BERTHS["Sea island"],
                 "terminal": "Skarra Point Terminal",
                 "port": "Skarra Sound",
                 "size": {
@@ -219,7 +226,7 @@ def skarra_sea_island() -> DemoBerth:
                 },
                 "arms": [
                     _arm("Arm 16 in", 2, 387.0),
-                    _arm("Arm 12 in, older", 1, 303.0, rating_bar_gauge=None),
+                    _arm("Arm 12 in, older", 1, 303.0, rating_bar_gauge=None, flange=None),
                 ],
                 "arm_shore_end_elevation_m": 9.0,
                 "shore_line": [_run("Submarine line to the booster station", 2300.0, 740.0, 4.0, 5.0)],

@@ -21,6 +21,7 @@ from compat.demo.berths import (
 )
 from compat.demo.cast import AUDITOR, KEEPER, KINDS, LOG_INS, SECRET, DemoLogin
 from compat.demo.clock import Clock
+from compat.demo.more_ships import long_range_tanker, older_product_tanker
 from compat.demo.ships import crude_tanker, medium_range_product_tanker, small_product_tanker
 from shared.actions import add_organisation, add_person, choose_units
 from shared.calc.errors import InputError
@@ -96,6 +97,8 @@ def _load_ships(people: Mapping[str, Person], clock: Clock) -> dict[str, Vessel]
     owners: Sequence[tuple[str, ShipFacts]] = (
         ("ida.marsh", medium_range_product_tanker()),
         ("ida.marsh", small_product_tanker()),
+        ("ida.marsh", long_range_tanker()),
+        ("ida.marsh", older_product_tanker()),
         ("morag.sethi", crude_tanker()),
     )
     note = "From the builder's test sheets"
@@ -140,7 +143,7 @@ def _load_assessments(
                 now=clock.tick(),
                 vessel=vessel,
                 berth=berths[transfer.berth],
-                setting=transfer.setting([pump.key for pump in pumps]),
+                setting=transfer.setting([pump.key for pump in pumps], clock.now.date()),
             )
     first = transfers.GAS_OIL_TO_BERTH_1
     original = made[first.title]

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from compat.demo.berthing import SHIPS
 from vessels.facts import ShipFacts
 
 Document = dict[str, Any]
@@ -57,6 +58,7 @@ def small_product_tanker() -> ShipFacts:
     return ShipFacts.model_validate(
         {
             "name": "Calder Wren",
+            "berthing": SHIPS["Calder Wren"],
             "imo_number": "9999955",
             "particulars": {
                 "length_overall_m": 118.4,
@@ -71,7 +73,13 @@ def small_product_tanker() -> ShipFacts:
             ],
             "common_line": [_segment("Deck line to manifold", 42.0, 350.0, 2.6)],
             "ship_line_velocity_limit_m_per_s": 7.0,
-            "manifold": {"elevation_m": 11.6, "rating_bar_gauge": 14.0, "bore_mm": 200.0, "connections": 4},
+            "manifold": {
+                "flange": "class 150",
+                "elevation_m": 11.6,
+                "rating_bar_gauge": 14.0,
+                "bore_mm": 200.0,
+                "connections": 4,
+            },
             "cargo_tanks": {"bottom_elevation_m": 1.2, "top_elevation_m": 9.7},
             "inert_gas_delivery_m3_per_h": 1_600.0,
             "source": "Pump test sheets and piping drawings of the builder",
@@ -107,6 +115,7 @@ def medium_range_product_tanker() -> ShipFacts:
     return ShipFacts.model_validate(
         {
             "name": "Calder Linnet",
+            "berthing": SHIPS["Calder Linnet"],
             "imo_number": "9999979",
             "particulars": {
                 "length_overall_m": 183.2,
@@ -121,7 +130,13 @@ def medium_range_product_tanker() -> ShipFacts:
             ],
             "common_line": [_segment("Deck line to manifold", 88.0, 500.0, 3.0)],
             "ship_line_velocity_limit_m_per_s": 7.0,
-            "manifold": {"elevation_m": 21.0, "rating_bar_gauge": 15.0, "bore_mm": 300.0, "connections": 6},
+            "manifold": {
+                "flange": "class 150",
+                "elevation_m": 21.0,
+                "rating_bar_gauge": 15.0,
+                "bore_mm": 300.0,
+                "connections": 6,
+            },
             "cargo_tanks": {"bottom_elevation_m": 2.0, "top_elevation_m": 18.6},
             "inert_gas_delivery_m3_per_h": 4_500.0,
             "source": "Pump test sheets, hydraulic plant manual, piping drawings",
@@ -171,6 +186,7 @@ def crude_tanker() -> ShipFacts:
     return ShipFacts.model_validate(
         {
             "name": "Brannoch Skerry",
+            "berthing": SHIPS["Brannoch Skerry"],
             "imo_number": "9999993",
             "particulars": {
                 "length_overall_m": 249.8,
@@ -191,7 +207,13 @@ def crude_tanker() -> ShipFacts:
             ],
             "common_line": [_segment("Manifold crossover", 26.0, 700.0, 1.8)],
             "ship_line_velocity_limit_m_per_s": 7.0,
-            "manifold": {"elevation_m": 23.2, "rating_bar_gauge": 16.0, "bore_mm": 400.0, "connections": 4},
+            "manifold": {
+                "flange": "class 150",
+                "elevation_m": 23.2,
+                "rating_bar_gauge": 16.0,
+                "bore_mm": 400.0,
+                "connections": 4,
+            },
             "cargo_tanks": {"bottom_elevation_m": 2.5, "top_elevation_m": 21.0},
             "inert_gas_delivery_m3_per_h": 10_500.0,
             "source": "Pump test sheets of 2012, checked at the last docking",

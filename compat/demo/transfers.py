@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import date
 
 from compat.case.case_file import AgreedFacts, OperationFacts, PumpState
 from compat.case.composing import Setting, keel_elevation_m
+from compat.fit.visit import VisitFacts
 from shared.cargo_facts import CargoFacts
 
 LINNET, WREN, SKERRY = "Calder Linnet", "Calder Wren", "Brannoch Skerry"
@@ -72,7 +74,7 @@ class Transfer:
         words = " and ".join(str(count) for count in arms)
         return replace(self, title=f"{self.title}, {words} connected", arms=arms)
 
-    def setting(self, pump_keys: Sequence[str]) -> Setting:
+    def setting(self, pump_keys: Sequence[str], arrives_on: date | None = None) -> Setting:
         """Return the setting, for a ship that has these pumps; the first ones run."""
         states = [
             PumpState(
@@ -91,6 +93,15 @@ class Transfer:
             arms_connected=self.arms,
             operation=OperationFacts(speed="as stated" if self.speed_rpm else "one common speed", pumps=states),
             agreed=AgreedFacts(manifold_pressure_bar_gauge=self.pressure_bar_gauge),
+            visit=VisitFacts(
+                arrives_on=arrives_on,
+                arrival_hour_h=None if arrives_on is None else 10.0,
+                stay_h=36.0,
+                arrival_draught_m=self.draught_m,
+                water_level_m=self.water_level_m,
+                tank_washing="none",
+                grades=1,
+            ),
         )
 
 

@@ -39,6 +39,8 @@ Quantity = Literal[
     "percent",
     "number",
     "inertia",
+    "force",
+    "angle",
 ]
 
 
@@ -97,9 +99,15 @@ _ALL_UNITS = (
     Unit("s", "time", Decimal(1)),
     Unit("min", "time", Decimal(60)),
     Unit("h", "time", Decimal(3600)),
+    Unit("d", "time", Decimal(86_400)),
     Unit("%", "percent", Decimal("0.01")),
     Unit("1", "number", Decimal(1)),
     Unit("kg·m²", "inertia", Decimal(1)),
+    Unit("N", "force", Decimal(1)),
+    Unit("kN", "force", Decimal(1000)),
+    Unit("tf", "force", Decimal("9806.65")),
+    Unit("rad", "angle", Decimal(1)),
+    Unit("°", "angle", Decimal("0.017453292519943295769")),  # pi / 180
 )
 UNITS: dict[str, Unit] = {unit.symbol: unit for unit in _ALL_UNITS}
 

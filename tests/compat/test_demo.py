@@ -134,7 +134,7 @@ def test_it_loads_into_an_empty_database(now: datetime) -> None:
     assert demo.load(now=now) == list(demo.LOG_INS)
     kinds = sorted(Organisation.objects.values_list("kind", flat=True))
     assert kinds == [Kind.AUDIT, Kind.SHIP, Kind.SHIP, Kind.TERMINAL, Kind.TERMINAL]
-    assert (Vessel.objects.count(), Berth.objects.count()) == (3, 5)
+    assert (Vessel.objects.count(), Berth.objects.count()) == (5, 5)
     assert Assessment.objects.count() == len(ALL_TRANSFERS) + 1
     assert verify_trail() is None
     times = list(TrailRow.objects.order_by("position").values_list("at", flat=True))

@@ -16,8 +16,13 @@ from vessels.facts import ShipFacts
 # Stated by the terminal itself, so no berth form asks for them.
 BY_THE_TERMINAL = {"terminal", "port"}
 SECTIONS = {
-    BerthFacts: [berth_forms.NAME_SECTION, berth_forms.ARMS_SECTION, berth_forms.LINE_SECTION],
-    ShipFacts: [ship_forms.PARTICULARS_SECTION, ship_forms.COMMON_LINE_SECTION],
+    BerthFacts: [
+        berth_forms.NAME_SECTION,
+        berth_forms.ARMS_SECTION,
+        berth_forms.LINE_SECTION,
+        berth_forms.BERTHING_SECTION,
+    ],
+    ShipFacts: [ship_forms.PARTICULARS_SECTION, ship_forms.COMMON_LINE_SECTION, ship_forms.BERTHING_SECTION],
 }
 
 
