@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from crispy_forms.helper import FormHelper
 from django import forms
 
@@ -225,7 +227,8 @@ LINE_SECTION = section_of_keys(
     ),
 )
 BERTHING_SECTION = section_of_keys(
-    "Ships at this berth", Plan(BerthFacts, keys=(), parts={"berthing": BERTHING}, help_texts=_HELP)
+    "Ships at this berth",
+    Plan(BerthFacts, keys=(), parts={"berthing": replace(BERTHING, seldom=False)}, help_texts=_HELP),
 )
 WHOLE_BERTH = Plan(
     BerthFacts,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from shared.curve_rows import first_point_that_rises
@@ -131,7 +132,9 @@ COMMON_LINE_SECTION = section_of_keys(
     "Common line",
     Plan(ShipFacts, keys=_LINE_KEYS, parts={"common_line": COMMON_LINE, "surge": SURGE}, help_texts=_SHIP_HELP),
 )
-BERTHING_SECTION = section_of_keys("For berths", Plan(ShipFacts, keys=(), parts={"berthing": BERTHING}))
+BERTHING_SECTION = section_of_keys(
+    "For berths", Plan(ShipFacts, keys=(), parts={"berthing": replace(BERTHING, seldom=False)})
+)
 WHOLE_SHIP = Plan(
     ShipFacts,
     keys=(*_PARTICULAR_KEYS, *_LINE_KEYS),

@@ -35,6 +35,15 @@ class FitLine:
         return STATES[self.row.state][0]
 
     @property
+    def facts(self) -> tuple[tuple[str, str, str], ...]:
+        """Return the facts of each holder and origin together: whose, which, and where they come from."""
+        together: dict[tuple[str, str], list[str]] = {}
+        for fact in self.row.facts:
+            origin = f"{fact.sure}, {fact.stated_by}, {fact.stated_on}" if fact.stated_by else ""
+            together.setdefault((fact.holder, origin), []).append(f"{fact.label} {fact.text}")
+        return tuple((holder, ", ".join(told), origin) for (holder, origin), told in together.items())
+
+    @property
     def sign(self) -> str:
         """Return the sign that tells the state without colour."""
         return STATES[self.row.state][1]
