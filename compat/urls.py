@@ -2,6 +2,8 @@
 
 from django.urls import include, path
 
+from compat.api.site import addresses
+
 urlpatterns = [
     path("", include("shared.urls")),
     path("ships/", include("vessels.urls")),
@@ -10,6 +12,8 @@ urlpatterns = [
     path("assessments/", include("compat.assessing.surge_urls")),
     path("accords/", include("compat.accord.urls")),
     path("", include("compat.running.urls")),
+    path("api/v1/", addresses()),
+    path("tokens/", include("compat.api.urls")),
 ]
 
 handler500 = "compat.running.logs.something_went_wrong"

@@ -44,6 +44,8 @@ class Person(AbstractUser):
     guest_of = models.ForeignKey(Organisation, on_delete=models.PROTECT, null=True, blank=True, related_name="guests")
     notices = models.CharField(max_length=20, choices=Notices.choices, default=Notices.ALL)
     session_number = models.PositiveIntegerField(default=0)
+    # The name of the token through which a program acts for this person now; empty where they act themselves.
+    through = ""
 
     REQUIRED_FIELDS = ["full_name"]
 

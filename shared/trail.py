@@ -138,7 +138,8 @@ def facts_of(row: TrailRow) -> dict[str, Any]:
 
 
 def _name(by: Person) -> str:
-    return f"{by.full_name} ({by.username}{', guest' if by.guest_of_id else ''})"
+    through = f", by token {by.through}" if by.through else ""
+    return f"{by.full_name} ({by.username}{', guest' if by.guest_of_id else ''}{through})"
 
 
 def _wait_for_turn() -> None:

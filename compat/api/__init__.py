@@ -1,0 +1,1 @@
+"""The same acts and answers for programs: tokens, addresses under /api/v1/, problems in one form."""
