@@ -17,6 +17,7 @@ from shared.permissions import check_administrator, check_runs_installation
 from shared.quantities import CHOICES
 from shared.roles import Kind, Role
 from shared.trail import record
+from shared.zones import UTC_NAME, ZONES_OF_PAGES, checked_zone
 
 
 def add_organisation(
@@ -171,6 +172,15 @@ def choose_units(*, by: Person, now: datetime, units: Mapping[str, str]) -> None
         by.units = dict(units)
         by.save(update_fields=["units"])
         record(act="units chosen", by=by, now=now, subject=by.subject, facts=dict(units))
+
+
+def choose_zone(*, by: Person, now: datetime, zone: str) -> None:
+    """Choose the zone in which one reads and types times: UTC where empty, or that of the terminal or the ship."""
+    told = zone if zone in ZONES_OF_PAGES else checked_zone(zone)
+    with transaction.atomic():
+        by.zone = told
+        by.save(update_fields=["zone"])
+        record(act="zone chosen", by=by, now=now, subject=by.subject, facts={"zone": told or UTC_NAME})
 
 
 def _make_person(

@@ -10,8 +10,10 @@ from django import forms
 from django.contrib.auth.forms import AuthenticationForm
 
 from shared.models import Person
+from shared.moment_fields import zone_field
 from shared.quantities import CHOICES
 from shared.roles import Kind, Role
+from shared.zones import OF_SHIP, OF_TERMINAL
 
 _SECRET_HELP = "At least 12 characters, not a common one, nothing from the name."
 
@@ -111,9 +113,18 @@ class SecretRenewForm(forms.Form):
 
 
 class UnitsForm(forms.Form):
-    """The units in which a person sees and types quantities."""
+    """The units in which a person sees and types quantities, and the zone of times."""
 
-    helper = helper("Use these units")
+    helper = helper("Use these units and this zone")
+    zone = zone_field(
+        "Zone of times",
+        "Times always show their zone; UTC stands behind each.",
+        none="UTC",
+        more=[
+            (OF_TERMINAL, "the terminal's, on pages about an accord"),
+            (OF_SHIP, "the ship's, on pages about an accord"),
+        ],
+    )
 
     def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -123,3 +134,5 @@ class UnitsForm(forms.Form):
                 choices=[(symbol, symbol) for symbol in symbols],
                 initial=person.units.get(quantity, symbols[0]),
             )
+        self.fields["zone"].initial = person.zone
+        self.order_fields([*CHOICES, "zone"])

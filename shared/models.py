@@ -7,6 +7,7 @@ from django.db import models
 from django.utils.crypto import salted_hmac
 
 from shared.roles import Kind, Notices, Role
+from shared.zones import LONGEST_ZONE
 
 
 class Organisation(models.Model):
@@ -38,6 +39,8 @@ class Person(AbstractUser):
     full_name = models.CharField(max_length=120)
     title = models.CharField(max_length=120, blank=True)
     units = models.JSONField(default=dict, blank=True)
+    # UTC where empty; “terminal” or “ship” stand for the zone of the accord that a page is about.
+    zone = models.CharField(max_length=LONGEST_ZONE, blank=True)
     # Set while the secret is one that an administrator chose; nothing can be done until it is the person's own.
     secret_is_initial = models.BooleanField(default=False)
     # A guest belongs to no organisation, so no rule about members lets one in; this only says who invited them.

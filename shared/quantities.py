@@ -56,6 +56,8 @@ def preferred(chosen: Mapping[str, str], unit: str) -> str:
         return unit
     if unit == "mm":
         return _SMALL_LENGTHS[wanted]
+    if unit == "km":
+        return unit  # a distance, which everybody tells in km
     return wanted
 
 

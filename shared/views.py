@@ -69,13 +69,16 @@ def own_secret(request: HttpRequest) -> HttpResponse:
 
 @form_page
 def own_units(request: HttpRequest) -> HttpResponse:
-    """Choose one's units."""
+    """Choose one's units and zone."""
     person = person_of(request)
     form = UnitsForm(request.POST or None, person=person)
     if form.is_valid():
         with refusals_on(form):
-            actions.choose_units(by=person, now=timezone.now(), units=form.cleaned_data)
-            messages.success(request, "Quantities are shown in these units from now on.")
+            units = dict(form.cleaned_data)
+            zone = units.pop("zone")
+            actions.choose_units(by=person, now=timezone.now(), units=units)
+            actions.choose_zone(by=person, now=timezone.now(), zone=zone)
+            messages.success(request, "Quantities and times are shown in these units and this zone from now on.")
             return redirect("own-units")
     return render(request, "shared/own_units.html", {"form": form})
 

@@ -12,6 +12,7 @@ from shared.permissions import NotAllowedError, check_acts_for
 from shared.revisions import facts_sha256, first_revision, next_revision
 from shared.roles import Kind
 from shared.trail import Fact, record
+from shared.zones import checked_zone
 from terminals.facts import BerthFacts
 from terminals.models import Berth, BerthRevision, Terminal
 
@@ -38,10 +39,10 @@ def may_add_terminals(person: Person) -> bool:
 
 
 @transaction.atomic
-def add_terminal(*, by: Person, now: datetime, name: str, port: str, address: str) -> Terminal:
-    """Add a terminal to the person's organisation."""
+def add_terminal(*, by: Person, now: datetime, name: str, port: str, address: str, zone: str = "") -> Terminal:
+    """Add a terminal to the person's organisation; ``zone`` is that of its clocks, empty where it is not known."""
     check_may_add_terminals(by)
-    terminal = Terminal(organisation=by.organisation, name=name, port=port, address=address)
+    terminal = Terminal(organisation=by.organisation, name=name, port=port, address=address, zone=checked_zone(zone))
     _check_terminal_name(terminal)
     terminal.save()
     _record_terminal("terminal added", by=by, now=now, terminal=terminal)
@@ -49,16 +50,22 @@ def add_terminal(*, by: Person, now: datetime, name: str, port: str, address: st
 
 
 @transaction.atomic
-def change_terminal(*, by: Person, now: datetime, terminal: Terminal, name: str, port: str, address: str) -> None:
-    """Change a terminal's name, port and address; its berths get a new revision where name or port differ."""
+def change_terminal(
+    *, by: Person, now: datetime, terminal: Terminal, name: str, port: str, address: str, zone: str | None = None
+) -> None:
+    """Change a terminal's name, port, address and zone; its berths get a new revision where name or port differ.
+
+    ``zone`` None leaves it as it is.
+    """
     check_acts_for(by, terminal.organisation)
     terminal = Terminal.objects.select_for_update().get(pk=terminal.pk)
-    if (terminal.name, terminal.port, terminal.address) == (name, port, address):
+    new_zone = terminal.zone if zone is None else checked_zone(zone)
+    if (terminal.name, terminal.port, terminal.address, terminal.zone) == (name, port, address, new_zone):
         raise InputError("Nothing differs from what is stored, so nothing was saved.")
     renamed = (terminal.name, terminal.port) != (name, port)
-    terminal.name, terminal.port, terminal.address = name, port, address
+    terminal.name, terminal.port, terminal.address, terminal.zone = name, port, address, new_zone
     _check_terminal_name(terminal)
-    terminal.save(update_fields=["name", "port", "address"])
+    terminal.save(update_fields=["name", "port", "address", "zone"])
     _record_terminal("terminal changed", by=by, now=now, terminal=terminal)
     if renamed:
         for berth in terminal.berths.all():
@@ -174,5 +181,10 @@ def _record(act: str, *, by: Person, now: datetime, berth: Berth, facts: dict[st
 
 
 def _record_terminal(act: str, *, by: Person, now: datetime, terminal: Terminal) -> None:
-    about: dict[str, Fact] = {"name": terminal.name, "port": terminal.port, "address": terminal.address}
+    about: dict[str, Fact] = {
+        "name": terminal.name,
+        "port": terminal.port,
+        "address": terminal.address,
+        "zone": terminal.zone,
+    }
     record(act=act, by=by, now=now, subject=f"terminal:{terminal.public_id}", facts=about)

@@ -9,6 +9,7 @@ from django import forms
 
 from shared.curve_rows import first_point_that_rises
 from shared.document_plan import Plan, plain_keys
+from shared.moment_fields import zone_field
 from shared.revision_pages import section_of_keys
 from shared.surge_facts import BerthSurgeFacts, ReliefFacts, RunWallFacts, ValveFacts
 from terminals.berthing_forms import BERTHING
@@ -35,7 +36,7 @@ def _missing(label: str) -> dict[str, str]:
 
 
 class TerminalForm(forms.Form):
-    """Name, port and address of a terminal."""
+    """Name, port, address and zone of a terminal."""
 
     name = forms.CharField(
         label="Name", max_length=120, help_text="As ships and agents know it.", error_messages=_missing("Name")
@@ -44,6 +45,7 @@ class TerminalForm(forms.Form):
     address = forms.CharField(
         label="Address", max_length=250, help_text="As it stands on the plan.", error_messages=_missing("Address")
     )
+    zone = zone_field("Zone of its clocks", "Pages show the terminal's time beside UTC.", none="not known")
 
     @property
     def helper(self) -> FormHelper:

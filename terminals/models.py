@@ -8,6 +8,7 @@ from django.conf import settings
 from django.db import models
 
 from shared.models import Organisation
+from shared.zones import LONGEST_ZONE
 from terminals.facts import BerthFacts
 
 
@@ -19,6 +20,7 @@ class Terminal(models.Model):
     name = models.CharField(max_length=120)
     port = models.CharField(max_length=120)
     address = models.CharField(max_length=250)
+    zone = models.CharField(max_length=LONGEST_ZONE, blank=True)  # empty: not known
 
     class Meta:
         ordering = ["name"]

@@ -75,7 +75,7 @@ def terminal_change(request: HttpRequest, public_id: UUID) -> HttpResponse:
 
 
 def _stated(terminal: Terminal) -> dict[str, str]:
-    return {"name": terminal.name, "port": terminal.port, "address": terminal.address}
+    return {"name": terminal.name, "port": terminal.port, "address": terminal.address, "zone": terminal.zone}
 
 
 def _terminal(request: HttpRequest, public_id: UUID) -> Terminal:

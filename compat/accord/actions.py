@@ -15,6 +15,10 @@ from compat.accord.issuing import issue_pdf as issue_pdf
 from compat.accord.opening import open_accord as open_accord
 from compat.accord.opening import open_amendment as open_amendment
 from compat.accord.opening import rearrange as rearrange
+from compat.accord.practice import drop_own_item as drop_own_item
+from compat.accord.practice import keep_own_item as keep_own_item
+from compat.accord.practice import keep_usual_values as keep_usual_values
+from compat.accord.practice import propose_usual_values as propose_usual_values
 from compat.accord.settling import settle as settle
 from compat.accord.settling import take_back as take_back
 from compat.accord.settling import withdraw as withdraw

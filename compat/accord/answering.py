@@ -7,8 +7,8 @@ from datetime import datetime
 
 from django.db import transaction
 
+from compat.accord.accord_items import items_of
 from compat.accord.answer_values import checked_values
-from compat.accord.checklist import items_for
 from compat.accord.checklist.item import Item, Side
 from compat.accord.models import Accord, AnswerChoice, ChecklistAnswer
 from compat.accord.moving import MeanwhileError, check_on_table, locked
@@ -67,7 +67,7 @@ def latest_answers(accord: Accord) -> dict[tuple[str, Side], ChecklistAnswer]:
 
 
 def _item(accord: Accord, key: str) -> Item:
-    for item in items_for(accord.transfer_conditions()):
+    for item in items_of(accord):
         if item.key == key:
             return item
     raise InputError(f"The item “{key}” is not on this accord's checklist.")

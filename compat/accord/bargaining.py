@@ -14,7 +14,8 @@ from compat.accord.engine import refusals
 from compat.accord.models import Accord, ProposalStatus, ValueProposal
 from compat.accord.moving import MeanwhileError, check_on_table, locked
 from compat.accord.permissions import check_acting_side
-from compat.accord.values import ValueDefinition, definition_of
+from compat.accord.value_kinds import Given, ValueDefinition
+from compat.accord.values import definition_of
 from shared.calc.errors import InputError
 from shared.models import Person
 from shared.permissions import NotAllowedError
@@ -44,24 +45,25 @@ def standing(accord: Accord) -> dict[str, Standing]:
     return {key: Standing(agreed.get(key), lying_open.get(key)) for key in agreed | lying_open}
 
 
-def agreed_values(stand: Mapping[str, Standing]) -> dict[str, Decimal]:
+def agreed_values(stand: Mapping[str, Standing]) -> dict[str, Given]:
     """Return the values that both sides accepted."""
-    return {key: where.agreed.value for key, where in stand.items() if where.agreed}
+    return {key: where.agreed.given for key, where in stand.items() if where.agreed}
 
 
-def values_on_table(stand: Mapping[str, Standing]) -> dict[str, Decimal]:
+def values_on_table(stand: Mapping[str, Standing]) -> dict[str, Given]:
     """Return the values as they would be if everything open were accepted."""
-    return agreed_values(stand) | {key: where.open.value for key, where in stand.items() if where.open}
+    return agreed_values(stand) | {key: where.open.given for key, where in stand.items() if where.open}
 
 
 @transaction.atomic
 def propose_value(
-    *, by: Person, now: datetime, accord: Accord, key: str, value: Decimal, typed: str = "", seen: int | None
+    *, by: Person, now: datetime, accord: Accord, key: str, value: Given, typed: str = "", seen: int | None
 ) -> ValueProposal:
     """Put a value on the table, or answer the other side's open one with another value.
 
-    ``value`` is in the canonical unit of its definition, ``typed`` is what the person wrote, and ``seen`` the open
-    proposal of the other side that they had before them, or None. Raises MeanwhileError if that is no longer so.
+    ``value`` is a number in the canonical unit of its definition, or words; ``typed`` is what the person wrote, and
+    ``seen`` the open proposal of the other side that they had before them, or None. Raises MeanwhileError if that is
+    no longer so.
     """
     side = check_acting_side(by, accord)
     accord = locked(accord)
@@ -77,7 +79,7 @@ def propose_value(
     proposal = _put(accord, key, kept, typed, side=side, by=by, now=now)
     facts = {"key": key, "value": definition.shown(kept), "typed": proposal.typed, "side": str(side)}
     if lying_open is not None:
-        facts["in_place_of"] = definition.shown(lying_open.value)
+        facts["in_place_of"] = definition.shown(lying_open.given)
     record(act="value proposed", by=by, now=now, subject=accord.subject, facts=facts)
     return proposal
 
@@ -94,15 +96,16 @@ def accept_value(*, by: Person, now: datetime, proposal: ValueProposal) -> Value
     definition = definition_of(proposal.key)
     if proposal.side == side:
         raise NotAllowedError(f"{definition.label}: the {side} proposed it, so the other side accepts it.")
-    reasons = refusals(accord.case, proposal.key, proposal.value, values_on_table(standing(accord)))
+    others = values_on_table(standing(accord))
+    reasons = refusals(accord.case, proposal.key, proposal.given, others, accord.transfer_conditions())
     if reasons:
         raise OutsideLimitError(
-            f"{definition.label} of {definition.shown(proposal.value)} can't be accepted: {' '.join(reasons)}"
+            f"{definition.label} of {definition.shown(proposal.given)} can't be accepted: {' '.join(reasons)}"
         )
     _decide(proposal, ProposalStatus.ACCEPTED, side=side, by=by, now=now)
     facts = {
         "key": proposal.key,
-        "value": definition.shown(proposal.value),
+        "value": definition.shown(proposal.given),
         "proposed_by": proposal.side,
         "side": str(side),
     }
@@ -120,17 +123,23 @@ def take_back_proposal(*, by: Person, now: datetime, proposal: ValueProposal) ->
     if proposal.side != side:
         raise NotAllowedError(f"{definition.label}: the other side proposed it, so the {side} answers or accepts it.")
     _decide(proposal, ProposalStatus.TAKEN_BACK, side=side, by=by, now=now)
-    facts = {"key": proposal.key, "value": definition.shown(proposal.value), "side": str(side)}
+    facts = {"key": proposal.key, "value": definition.shown(proposal.given), "side": str(side)}
     record(act="value taken back", by=by, now=now, subject=accord.subject, facts=facts)
     return proposal
 
 
-def _put(
-    accord: Accord, key: str, value: Decimal, typed: str, *, side: Side, by: Person, now: datetime
-) -> ValueProposal:
+def _put(accord: Accord, key: str, value: Given, typed: str, *, side: Side, by: Person, now: datetime) -> ValueProposal:
     try:
         with transaction.atomic():
-            return accord.proposals.create(key=key, value=value, typed=typed[:LONGEST_TYPED], side=side, by=by, at=now)
+            return accord.proposals.create(
+                key=key,
+                value=value if isinstance(value, Decimal) else None,
+                words="" if isinstance(value, Decimal) else value,
+                typed=typed[:LONGEST_TYPED],
+                side=side,
+                by=by,
+                at=now,
+            )
     except IntegrityError as error:
         raise MeanwhileError(
             "Someone else put a value on the table at the same moment; look at it and send yours again."
@@ -142,21 +151,19 @@ def _decide(proposal: ValueProposal, status: ProposalStatus, *, side: Side, by: 
     if ValueProposal.objects.filter(pk=proposal.pk, status=ProposalStatus.OPEN).update(**changes) != 1:
         stands = ValueProposal.objects.get(pk=proposal.pk)
         raise MeanwhileError(
-            f"Someone else acted first: {definition_of(stands.key).shown(stands.value)}"
+            f"Someone else acted first: {definition_of(stands.key).shown(stands.given)}"
             f" was {stands.get_status_display()} by {stands.decided_by}. Nothing was changed."
         )
     for field, value in changes.items():
         setattr(proposal, field, value)
 
 
-def _check_seen(
-    lying_open: ValueProposal | None, seen: int | None, definition: ValueDefinition, value: Decimal
-) -> None:
+def _check_seen(lying_open: ValueProposal | None, seen: int | None, definition: ValueDefinition, value: Given) -> None:
     now_open = lying_open.pk if lying_open else None
     if now_open == seen:
         return
     stands = (
-        f"{lying_open.by} ({lying_open.side}) has put {definition.shown(lying_open.value)} on the table"
+        f"{lying_open.by} ({lying_open.side}) has put {definition.shown(lying_open.given)} on the table"
         if lying_open
         else "the value that lay on the table was decided"
     )
@@ -166,8 +173,8 @@ def _check_seen(
     )
 
 
-def _check_differs(lying_open: ValueProposal, side: Side, value: Decimal, definition: ValueDefinition) -> None:
-    if lying_open.value != value:
+def _check_differs(lying_open: ValueProposal, side: Side, value: Given, definition: ValueDefinition) -> None:
+    if lying_open.given != value:
         return
     if lying_open.side == side:
         raise InputError(f"{definition.label}: {definition.shown(value)} is on the table from your side already.")

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from decimal import Decimal
 from functools import lru_cache
-from typing import Any
+from typing import Any, cast
 
+from compat.accord.checklist.conditions import TransferConditions
+from compat.accord.value_kinds import Given, NumberValue
+from compat.accord.value_rules import contradictions
 from compat.accord.values import DEFINITIONS, case_with, definition_of
 from compat.case.answer import answer_case
 from compat.case.case_file import CaseError, CaseFile, check_case
@@ -21,6 +24,12 @@ from shared.quantities import display
 PRESSURE = "manifold_pressure_bar_gauge"
 HIGHEST_RATE = "highest_rate_m3_per_h"
 START_RATE = "start_rate_m3_per_h"
+BULK_RATE = "bulk_rate_m3_per_h"
+LEAST_PRESSURE = "least_pressure_bar_gauge"
+PUMPS, PUMPS_AT_START, SPEED = "pumps_in_bulk", "pumps_at_start", "highest_speed_rpm"
+NOTHING_STATED = TransferConditions()
+NEAR = 1e-6
+"""Part of a value by which the engine's answer may miss it: its own rounding, not a tolerance of the agreement."""
 ANSWERS_KEPT = 200
 _ONLY_REPORTED = ("shut-valve", "slack-line", "least-flow-")
 """How keys of limits begin that no lower value keeps: where exceeded, the plan warns and nothing is refused."""
@@ -30,7 +39,7 @@ _ONLY_REPORTED = ("shut-valve", "slack-line", "least-flow-")
 class Worked:
     """The engine's answer with certain values agreed; ``problems`` says why there is none."""
 
-    values: Mapping[str, Decimal]
+    values: Mapping[str, Given]
     answer: dict[str, Any] | None
     problems: tuple[str, ...] = ()
 
@@ -45,7 +54,7 @@ class Worked:
         return [limit for limit in self.limits if limit["state"] == "exceeded"]
 
 
-def work_out(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> Worked:
+def work_out(case: Mapping[str, Any], values: Mapping[str, Given]) -> Worked:
     """Answer the frozen case with exactly these values agreed."""
     if PRESSURE not in values and case["operation"]["speed"] != "as stated":
         return Worked(values, None, ("The answer follows as soon as a highest manifold pressure is on the table.",))
@@ -61,20 +70,43 @@ def _answered(case_text: str) -> dict[str, Any]:
     return answer_case(check_case(json.loads(case_text), "With these values the case")).document()
 
 
-def refusals(case: Mapping[str, Any], key: str, value: Decimal, others: Mapping[str, Decimal]) -> list[str]:
+def refusals(
+    case: Mapping[str, Any],
+    key: str,
+    value: Given,
+    others: Mapping[str, Given],
+    conditions: TransferConditions = NOTHING_STATED,
+) -> list[str]:
     """Return a sentence for each limit that ``value`` of ``key`` breaks, with ``others`` as they stand."""
-    definition_of(key)
-    stated = check_case(
-        case_with(case, {**others, PRESSURE: others.get(PRESSURE, DEFINITIONS[PRESSURE].greatest)}), "The case"
-    )
-    values = {**others, key: value}
-    if key == START_RATE:
-        return [*_over_caps(key, value, _rate_caps(stated)), *_start_over_highest(values)]
-    if key == HIGHEST_RATE:
-        return [*_over_caps(key, value, _rate_caps(stated)), *_start_over_highest(values), *_unworkable(case, values)]
-    if key == PRESSURE:
-        return [*_over_caps(key, value, _pressure_caps(stated)), *_unworkable(case, values)]
-    return []
+    values = {**others, definition_of(key).key: value}
+    found = list(contradictions(key, values, conditions))
+    if key in _CAPS:
+        found = [*_over_stated(case, key, Decimal(value), others), *found]
+    if key in _WORKED_OUT and not found:
+        found = list(_unworkable(case, values))
+    return list(dict.fromkeys(found))
+
+
+def _over_stated(case: Mapping[str, Any], key: str, value: Decimal, others: Mapping[str, Given]) -> Iterator[str]:
+    """Yield what is stated of ship and berth that a value passes, whatever the engine answers."""
+    told = {name: other for name, other in others.items() if name != SPEED}
+    told.setdefault(PRESSURE, cast(NumberValue, DEFINITIONS[PRESSURE]).greatest)
+    try:
+        stated = check_case(case_with(case, told), "With these values the case")
+    except CaseError as error:
+        yield from error.problems
+        return
+    yield from _over_caps(key, value, _CAPS[key](stated))
+    if key == SPEED:
+        yield from _under_least_speed(stated, value)
+
+
+def _under_least_speed(case: CaseFile, value: Decimal) -> Iterator[str]:
+    running = {state.pump for state in case.operation.pumps if state.running}
+    for pump in case.ship.pumps:
+        if pump.key in running and float(value) < pump.least_speed_rpm:
+            shown, least = DEFINITIONS[SPEED].shown(value), display(pump.least_speed_rpm, "rpm")
+            yield f"{shown} is below the least speed of {pump.name}, {least} (ship)."
 
 
 def warnings(limits: Iterable[Mapping[str, Any]]) -> list[str]:
@@ -86,9 +118,11 @@ def warnings(limits: Iterable[Mapping[str, Any]]) -> list[str]:
     ]
 
 
-def settle_refusals(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> list[str]:
+def settle_refusals(
+    case: Mapping[str, Any], values: Mapping[str, Given], conditions: TransferConditions = NOTHING_STATED
+) -> list[str]:
     """Return a sentence for each limit that keeps agreed values from being settled."""
-    found = [sentence for key, value in values.items() for sentence in refusals(case, key, value, values)]
+    found = [sentence for key, value in values.items() for sentence in refusals(case, key, value, values, conditions)]
     return list(dict.fromkeys(found))
 
 
@@ -135,6 +169,17 @@ def _rate_caps(case: CaseFile) -> Iterator[Cap]:
     yield from _rated_flow_cap(case)
 
 
+def _pump_count_caps(case: CaseFile) -> Iterator[Cap]:
+    yield Cap("the number of pumps that the case names with their tanks", "ship", len(case.operation.pumps))
+
+
+def _speed_caps(case: CaseFile) -> Iterator[Cap]:
+    running = {state.pump for state in case.operation.pumps if state.running}
+    for pump in case.ship.pumps:
+        if pump.key in running:
+            yield Cap(f"the greatest speed of {pump.name}", "ship", pump.greatest_speed_rpm)
+
+
 def _rated_flow_cap(case: CaseFile) -> Iterator[Cap]:
     running = {state.pump for state in case.operation.pumps if state.running}
     rated = [pump.rated_flow_m3_per_h for pump in case.ship.pumps if pump.key in running]
@@ -142,8 +187,22 @@ def _rated_flow_cap(case: CaseFile) -> Iterator[Cap]:
         yield Cap("the rated flow of the running pumps together", "ship", sum(flow or 0.0 for flow in rated))
 
 
+_CAPS: dict[str, Callable[[CaseFile], Iterator[Cap]]] = {
+    PRESSURE: _pressure_caps,
+    LEAST_PRESSURE: _pressure_caps,
+    **dict.fromkeys(
+        (HIGHEST_RATE, START_RATE, BULK_RATE, "stripping_rate_m3_per_h", "topping_rate_m3_per_h"), _rate_caps
+    ),
+    PUMPS: _pump_count_caps,
+    PUMPS_AT_START: _pump_count_caps,
+    SPEED: _speed_caps,
+}
+_WORKED_OUT = frozenset({PRESSURE, HIGHEST_RATE, BULK_RATE, LEAST_PRESSURE, PUMPS, SPEED})
+"""The values for which the whole case is worked out before they are accepted."""
+
+
 def _over_caps(key: str, value: Decimal, caps: Iterator[Cap]) -> Iterator[str]:
-    definition = DEFINITIONS[key]
+    definition = cast(NumberValue, DEFINITIONS[key])
     note = "gauge" if definition.gauge else ""
     for cap in caps:
         if float(value) > cap.allowed * (1 + 1e-9):
@@ -151,22 +210,20 @@ def _over_caps(key: str, value: Decimal, caps: Iterator[Cap]) -> Iterator[str]:
             yield f"{definition.shown(value)} is above {cap.label}, {allowed} ({cap.owner})."
 
 
-def _start_over_highest(values: Mapping[str, Decimal]) -> Iterator[str]:
-    start, highest = values.get(START_RATE), values.get(HIGHEST_RATE)
-    if start is not None and highest is not None and start > highest:
-        shown = DEFINITIONS[START_RATE].shown
-        yield f"The start rate of {shown(start)} is above the highest rate of {shown(highest)}."
+def _rate_missed(key: str, values: Mapping[str, Given], rate_m3_per_h: float) -> Iterator[str]:
+    """Yield that a rate is above what she makes, unless it is above another agreed rate, which is told already."""
+    definition, highest = DEFINITIONS[key], values.get(HIGHEST_RATE)
+    if highest is None or Decimal(values[key]) <= Decimal(highest):
+        made = display(rate_m3_per_h, "m³/h")
+        asked = f"The {definition.label.lower()} of {definition.shown(values[key])}"
+        yield f"{asked} is above the {made} that she makes with these values."
 
 
-def _start_over_rate(values: Mapping[str, Decimal], rate_m3_per_h: float) -> Iterator[str]:
-    if not any(_start_over_highest(values)):
-        start, rate = DEFINITIONS[START_RATE].shown(values[START_RATE]), display(rate_m3_per_h, "m³/h")
-        yield f"The start rate of {start} is above the {rate} that she makes with these values."
-
-
-def _unworkable(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> Iterator[str]:
+def _unworkable(case: Mapping[str, Any], values: Mapping[str, Given]) -> Iterator[str]:
     worked = work_out(case, values)
     if worked.answer is None:
+        if PRESSURE in values:
+            yield from worked.problems
         return
     if worked.answer["outcome"] == "no operating point":
         yield worked.answer["reason"]
@@ -175,10 +232,22 @@ def _unworkable(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> Itera
         if limit["key"].startswith(_ONLY_REPORTED):
             continue
         if limit["key"] == "agreed-start-rate":
-            yield from _start_over_rate(values, limit["allowed"])
+            yield from _rate_missed(START_RATE, values, limit["allowed"])
             continue
         if limit["key"].startswith(SHORE_LIMIT):
             yield "A limit of the shore line would be passed (terminal)."
             continue
         value, allowed = (display(limit[part], limit["unit"]) for part in ("value", "allowed"))
         yield f"{limit['label']} would come to {value}; allowed: {allowed} ({limit['owner']})."
+    yield from _short_of_agreed(worked.answer, values)
+
+
+def _short_of_agreed(answer: Mapping[str, Any], values: Mapping[str, Given]) -> Iterator[str]:
+    """Yield where the answer stays below a bulk rate or a least pressure that is agreed."""
+    rate, least = values.get(BULK_RATE), values.get(LEAST_PRESSURE)
+    if rate is not None and answer["total_flow_m3_per_h"] < float(rate) * (1 - NEAR):
+        yield from _rate_missed(BULK_RATE, values, answer["total_flow_m3_per_h"])
+    if least is not None and answer["manifold_pressure_bar_gauge"] < float(least) * (1 - NEAR):
+        reached = display(answer["manifold_pressure_bar_gauge"], "bar", note="gauge")
+        shown = DEFINITIONS[LEAST_PRESSURE].shown(least)
+        yield f"The manifold would stand at {reached}, below the least pressure of {shown}."

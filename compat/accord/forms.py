@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from datetime import UTC, datetime
 from decimal import Decimal
 from typing import Any
@@ -16,17 +17,16 @@ from compat.accord.models import Accord, AnswerChoice, AuditGrant, ChecklistAnsw
 from compat.accord.moving import LONGEST_REASON
 from compat.accord.opening import LONGEST_PLACE
 from compat.accord.signing import LONGEST_TITLE
-from compat.accord.values import ValueDefinition
 from shared.calc.units import UNITS
 from shared.fields import PersonForm, QuantityField
 from shared.models import Organisation, Person
+from shared.moment_fields import MomentField, zone_field
 from shared.quantities import plain_text, preferred
 from shared.roles import Kind
 
 # What the case itself says is not asked again.
 ASKED_CONDITIONS = tuple(key for key in CONDITION_LABELS if key not in {"operation", "connection"})
 _TRI_STATE = [("", "not known"), ("yes", "yes"), ("no", "no")]
-_MOMENT_INPUT = "%Y-%m-%dT%H:%M"
 
 
 def _helper(act: str, css_class: str = "btn-primary") -> FormHelper:
@@ -34,51 +34,6 @@ def _helper(act: str, css_class: str = "btn-primary") -> FormHelper:
     helper.form_method = "post"
     helper.add_input(Submit("act", act, css_class=css_class))
     return helper
-
-
-class MomentField(forms.DateTimeField):
-    """A date and time that is read as UTC, whatever the zone of the browser."""
-
-    def __init__(self, *, label: str, required: bool = True, help_text: str = "", initial: Any = None) -> None:
-        widget = forms.DateTimeInput(attrs={"type": "datetime-local"}, format=_MOMENT_INPUT)
-        messages = {
-            "required": f"{label} is missing; give day and time.",
-            "invalid": f"{label} is not a day and time; write it as 2026-03-21T14:30.",
-        }
-        super().__init__(
-            label=label,
-            required=required,
-            help_text=help_text,
-            initial=initial,
-            widget=widget,
-            input_formats=[_MOMENT_INPUT, "%Y-%m-%dT%H:%M:%S", "%Y-%m-%d %H:%M"],
-            error_messages=messages,
-        )
-
-
-class ValueForm(PersonForm):
-    """One value to put on the table; every value has a prefix of its own, since several stand on one page."""
-
-    seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
-
-    def __init__(
-        self, *args: Any, definition: ValueDefinition, person: Person, start: Decimal | None = None, **kwargs: Any
-    ) -> None:
-        super().__init__(*args, prefix=definition.key, person=person, **kwargs)
-        field = _in_units_of(person, _value_field(definition), start)
-        field.label = "Value for the table"
-        self.fields["value"] = field
-
-    def typed(self) -> str:
-        """Return number and unit as the person wrote them."""
-        number, unit = self.data.get(self.add_prefix("value"), ""), self.data.get(self.add_prefix("value_unit"), "")
-        return f"{number.strip()} {unit}"
-
-
-def _value_field(definition: ValueDefinition) -> QuantityField:
-    return QuantityField(
-        definition.quantity, definition.unit, definition.least, definition.greatest, label=definition.label
-    )
 
 
 def _in_units_of(person: Person, field: QuantityField, start: Decimal | None) -> QuantityField:
@@ -97,7 +52,15 @@ class AnswerForm(PersonForm):
     )
     seen = forms.IntegerField(required=False, widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, item: Item, latest: ChecklistAnswer | None, person: Person, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        item: Item,
+        latest: ChecklistAnswer | None,
+        person: Person,
+        zones: Iterable[str] = (),
+        **kwargs: Any,
+    ) -> None:
         self.item = item
         start: dict[str, Any] = {"seen": latest.pk if latest else None}
         if latest:
@@ -106,7 +69,7 @@ class AnswerForm(PersonForm):
         super().__init__(*args, initial=start, auto_id=auto_id, person=person, **kwargs)
         given = latest.values if latest else {}
         for value in item.asked:
-            self.fields[f"value_{value.key}"] = _asked_field(value, given.get(value.key, ""), person)
+            self.fields[f"value_{value.key}"] = _asked_field(value, given.get(value.key, ""), person, list(zones))
         self.fields["remark"] = forms.CharField(
             label="Remark",
             required=False,
@@ -133,7 +96,7 @@ class AnswerForm(PersonForm):
         return {key: text for key, text in found.items() if text}
 
 
-def _asked_field(value: AskedValue, given: str, person: Person) -> forms.Field:
+def _asked_field(value: AskedValue, given: str, person: Person, zones: list[str]) -> forms.Field:
     label = value.label if value.required else f"{value.label} (where known)"
     if value.kind == "number" and value.unit in UNITS and value.least is not None and value.greatest is not None:
         quantity = UNITS[value.unit].quantity
@@ -148,7 +111,7 @@ def _asked_field(value: AskedValue, given: str, person: Person) -> forms.Field:
         return forms.CharField(label=label, required=False, max_length=30, initial=given, widget=day)
     if value.kind == "moment":
         return MomentField(
-            label=f"{label} (UTC)", required=False, initial=datetime.fromisoformat(given) if given else None
+            label=label, required=False, initial=datetime.fromisoformat(given) if given else None, zones=zones
         )
     if value.kind == "yes or no":
         choices = [("", "–"), ("yes", "yes"), ("no", "no")]
@@ -172,10 +135,13 @@ class ArrangeForm(forms.Form):
         max_length=LONGEST_PLACE,
         error_messages={"required": "Place is missing; name where the transfer takes place."},
     )
-    planned_start = MomentField(label="Planned start (UTC)")
+    ship_zone = zone_field(
+        "Zone of the ship's clocks", "Pages show the ship's time beside UTC.", none="not known", with_places=False
+    )
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, zones: Iterable[str] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["planned_start"] = MomentField(label="Planned start", zones=zones)
         for key in ASKED_CONDITIONS:
             self.fields[f"is_{key}"] = forms.ChoiceField(
                 label=CONDITION_LABELS[key], required=False, choices=_TRI_STATE
@@ -200,11 +166,12 @@ class OpenForm(ArrangeForm):
     propose = forms.BooleanField(label="Put these values on the table for our side", required=False, initial=True)
 
 
-def arrange_form(accord: Accord, data: Any = None) -> ArrangeForm:
+def arrange_form(accord: Accord, zones: Iterable[str], data: Any = None) -> ArrangeForm:
     """Return the form with what is arranged now."""
     said = {True: "yes", False: "no", None: ""}
     stated = {f"is_{key}": said[value] for key, value in accord.conditions.items() if key in ASKED_CONDITIONS}
-    return ArrangeForm(data, initial={"place": accord.place, "planned_start": accord.planned_start, **stated})
+    now = {"place": accord.place, "planned_start": accord.planned_start, "ship_zone": accord.ship_zone}
+    return ArrangeForm(data, initial=now | stated, zones=zones)
 
 
 class ReasonForm(forms.Form):
@@ -232,13 +199,18 @@ class AmendForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         error_messages={"required": "Give a reason; it stands in the amended plan."},
     )
-    planned_start = MomentField(label="Planned start (UTC)")
     newest_facts = forms.BooleanField(
         label="Take the newest data of ship and berth",
         required=False,
         help_text="Otherwise the data stay as they were frozen in this plan.",
     )
     helper = _helper("Open the amendment")
+    field_order = ["reason", "planned_start", "newest_facts"]
+
+    def __init__(self, *args: Any, zones: Iterable[str] = (), **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["planned_start"] = MomentField(label="Planned start", zones=zones)
+        self.order_fields(self.field_order)
 
 
 class SignForm(forms.Form):

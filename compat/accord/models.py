@@ -16,9 +16,13 @@ from django.db.models import Q
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Side
 from compat.accord.guest_models import GuestInvitation as GuestInvitation
+from compat.accord.practice_models import SentForm as SentForm
+from compat.accord.practice_models import TerminalPractice as TerminalPractice
 from compat.accord.states import FIRST_STATE, FROZEN_STATES, PLAN_STATES, State
+from compat.accord.value_kinds import LONGEST_WORDS, Given
 from compat.case.case_file import CaseFile, check_case
 from shared.models import Organisation
+from shared.zones import LONGEST_ZONE
 from terminals.models import BerthRevision
 from vessels.models import VesselRevision
 
@@ -62,6 +66,10 @@ class Accord(models.Model):
     stay = models.JSONField(null=True)
     """What a stay file states beside the case; None where no stay is part of the accord."""
     conditions = models.JSONField(default=dict)
+    own_items = models.JSONField(default=list)
+    practice_number = models.PositiveIntegerField(null=True)
+    ship_zone = models.CharField(max_length=LONGEST_ZONE, blank=True)
+    terminal_zone = models.CharField(max_length=LONGEST_ZONE, blank=True)
     place = models.CharField(max_length=250)
     planned_start = models.DateTimeField()
     plan_number = models.PositiveIntegerField(default=1)
@@ -152,7 +160,8 @@ class ValueProposal(models.Model):
 
     accord = models.ForeignKey(Accord, on_delete=models.PROTECT, related_name="proposals")
     key = models.CharField(max_length=60)
-    value = models.DecimalField(max_digits=18, decimal_places=6)
+    value = models.DecimalField(max_digits=18, decimal_places=6, null=True)
+    words = models.CharField(max_length=LONGEST_WORDS, blank=True)
     typed = models.CharField(max_length=60, blank=True)
     side = models.CharField(max_length=10, choices=_SIDES)
     by = _person()
@@ -165,6 +174,10 @@ class ValueProposal(models.Model):
     class Meta:
         ordering = ["id"]
         constraints = [
+            models.CheckConstraint(
+                condition=Q(value__isnull=False, words="") | Q(value__isnull=True) & ~Q(words=""),
+                name="proposal_is_a_number_or_words",
+            ),
             _one_of("status", list(ProposalStatus.values), "proposal_status_known"),
             _one_of("side", [str(side) for side in Side], "proposal_side_known"),
             models.UniqueConstraint(
@@ -185,7 +198,12 @@ class ValueProposal(models.Model):
         ]
 
     def __str__(self) -> str:
-        return f"{self.key} {self.value} ({self.status})"
+        return f"{self.key} {self.given} ({self.status})"
+
+    @property
+    def given(self) -> Given:
+        """The value itself: a number in its canonical unit, or words."""
+        return self.words if self.value is None else self.value
 
 
 class AnswerChoice(models.TextChoices):

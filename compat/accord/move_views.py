@@ -15,7 +15,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from compat.accord import actions
 from compat.accord.forms import AmendForm, AuditorForm, ReasonForm, arrange_form, sign_form
 from compat.accord.models import Accord, AnswerChoice
-from compat.accord.pages import accord_of, address_of
+from compat.accord.pages import accord_of, address_of, zones_of
 from compat.accord.permissions import check_acting_side, check_own_side, check_signing_side
 from compat.accord.plan_document import STATEMENTS
 from compat.accord.plan_file import envelope, read_envelope
@@ -155,7 +155,8 @@ def amend(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Open an amendment of a plan in force."""
     accord, person = accord_of(request, public_id), person_of(request)
     check_acting_side(person, accord)
-    form = AmendForm(request.POST or None, initial={"planned_start": accord.planned_start})
+    start = {"planned_start": accord.planned_start}
+    form = AmendForm(request.POST or None, initial=start, zones=zones_of(accord, person))
     if accord.state != State.IN_FORCE:
         messages.error(request, f"This accord is {accord.state}; only a plan in force is amended.")
         return redirect("accord", public_id)
@@ -174,7 +175,7 @@ def arrange(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Change place, time and conditions while the accord is on the table."""
     accord, person = accord_of(request, public_id), person_of(request)
     check_acting_side(person, accord)
-    form = arrange_form(accord, request.POST or None)
+    form = arrange_form(accord, zones_of(accord, person), request.POST or None)
     if form.is_valid():
         with refusals_on(form):
             actions.rearrange(
@@ -184,6 +185,7 @@ def arrange(request: HttpRequest, public_id: UUID) -> HttpResponse:
                 place=form.cleaned_data["place"],
                 planned_start=form.cleaned_data["planned_start"],
                 conditions=form.conditions(),
+                ship_zone=form.cleaned_data["ship_zone"],
             )
             messages.success(request, "Changed. The other side sees it here and in the trail.")
             return redirect(address_of(accord, "parties"))

@@ -18,7 +18,9 @@ from compat.accord.inviting import carry_guests_over
 from compat.accord.models import Accord, AuditGrant, ChecklistAnswer, ValueProposal
 from compat.accord.moving import MeanwhileError, check_on_table, checked_reason, locked
 from compat.accord.permissions import check_acting_side
+from compat.accord.practice import newest_practice
 from compat.accord.states import State
+from compat.accord.value_kinds import Given
 from compat.accord.values import DEFINITIONS
 from compat.assessing.models import Assessment
 from compat.case.case_file import CaseFile, case_document
@@ -28,7 +30,8 @@ from shared.canonical import canonical_bytes, numbers_as_text, sha256_hex
 from shared.models import Person
 from shared.permissions import NotAllowedError, acts_for
 from shared.trail import Fact, record
-from terminals.models import BerthRevision
+from shared.zones import checked_zone
+from terminals.models import BerthRevision, Terminal
 from vessels.models import VesselRevision
 
 LONGEST_PLACE = 250
@@ -45,7 +48,8 @@ def open_accord(
     conditions: TransferConditions,
     place: str,
     planned_start: datetime,
-    proposals: Mapping[str, Decimal] | None = None,
+    ship_zone: str = "",
+    proposals: Mapping[str, Given] | None = None,
 ) -> Accord:
     """Open an accord between a ship's and a berth's operator on a frozen case, on behalf of one of them.
 
@@ -65,10 +69,12 @@ def open_accord(
         place=_checked_place(place),
         planned_start=_checked_start(planned_start),
         conditions=conditions_of(case, conditions).document(),
+        ship_zone=checked_zone(ship_zone),
         state_changed_at=now,
         opened_by=by,
         opened_side=side,
         opened_at=now,
+        **frozen_practice(berth_revision.berth.terminal),
         **_frozen(case, vessel_revision, berth_revision),
     )
     facts: dict[str, Fact] = {
@@ -102,6 +108,15 @@ def open_amendment(
         if newest_facts
         else _frozen(accord.case_file(), accord.vessel_revision, accord.berth_revision)
     )
+    practice = (
+        frozen_practice(accord.berth_revision.berth.terminal)
+        if newest_facts
+        else {
+            "own_items": accord.own_items,
+            "practice_number": accord.practice_number,
+            "terminal_zone": accord.terminal_zone,
+        }
+    )
     amendment = Accord(
         ship_party=accord.ship_party,
         terminal_party=accord.terminal_party,
@@ -109,6 +124,7 @@ def open_amendment(
         planned_start=_checked_start(planned_start),
         conditions=accord.conditions,
         stay=accord.stay,
+        ship_zone=accord.ship_zone,
         plan_number=accord.plan_number + 1,
         amends=accord,
         amendment_reason=told,
@@ -116,6 +132,7 @@ def open_amendment(
         opened_by=by,
         opened_side=side,
         opened_at=now,
+        **practice,
         **frozen,
     )
     _save_only_amendment(amendment)
@@ -164,7 +181,7 @@ def newest_revisions(accord: Accord) -> tuple[VesselRevision, BerthRevision]:
     return vessel.vessel.revisions.first() or vessel, berth.berth.revisions.first() or berth
 
 
-def proposals_of(case: CaseFile) -> dict[str, Decimal]:
+def proposals_of(case: CaseFile) -> dict[str, Given]:
     """Return the values that a case states as agreed, by key, for an opening side to put on the table."""
     stated = {key: getattr(case.agreed, key, None) for key in DEFINITIONS}
     return {key: Decimal(str(value)) for key, value in stated.items() if value is not None}
@@ -172,9 +189,18 @@ def proposals_of(case: CaseFile) -> dict[str, Decimal]:
 
 @transaction.atomic
 def rearrange(
-    *, by: Person, now: datetime, accord: Accord, place: str, planned_start: datetime, conditions: TransferConditions
+    *,
+    by: Person,
+    now: datetime,
+    accord: Accord,
+    place: str,
+    planned_start: datetime,
+    conditions: TransferConditions,
+    ship_zone: str | None = None,
 ) -> Accord:
     """Change where and when the transfer takes place and what it is, while the accord is on the table.
+
+    ``ship_zone`` is the zone of the ship's clocks, empty where it is not known; None leaves it as it is.
 
     Answers to items that no longer apply stay on file and are left out of the plan.
     """
@@ -185,6 +211,7 @@ def rearrange(
         "place": _checked_place(place),
         "planned_start": _checked_start(planned_start),
         "conditions": conditions_of(accord.case_file(), conditions).document(),
+        "ship_zone": accord.ship_zone if ship_zone is None else checked_zone(ship_zone),
     }
     facts = _what_changed(accord, changes)
     if not facts:
@@ -201,6 +228,8 @@ def _what_changed(accord: Accord, changes: Mapping[str, Any]) -> dict[str, Fact]
         facts["place"] = changes["place"]
     if changes["planned_start"] != accord.planned_start:
         facts["planned_start"] = changes["planned_start"].isoformat()
+    if changes["ship_zone"] != accord.ship_zone:
+        facts["ship_zone"] = changes["ship_zone"]
     new = changes["conditions"]
     differing = {key: value for key, value in new.items() if value != accord.conditions.get(key)}
     if differing:
@@ -231,6 +260,16 @@ def _frozen(case: CaseFile, vessel_revision: VesselRevision, berth_revision: Ber
         "ship_name": case.ship.name,
         "berth_name": berth,
         "cargo_name": case.cargo.name,
+    }
+
+
+def frozen_practice(terminal: Terminal) -> dict[str, object]:
+    """Return what a terminal states for all its accords, as it is frozen into a new one."""
+    practice = newest_practice(terminal)
+    return {
+        "own_items": practice.items if practice else [],
+        "practice_number": practice.number if practice else None,
+        "terminal_zone": terminal.zone,
     }
 
 

@@ -13,13 +13,15 @@ from django.utils import timezone
 
 from compat.accord import queries
 from compat.accord.auditing import note_reading
-from compat.accord.forms import AuditorForm, ValueForm
+from compat.accord.forms import AuditorForm
 from compat.accord.models import Accord
 from compat.accord.permissions import acting_side, may_sign, own_side, sees_line_data, side_of, visible_to
 from compat.accord.progress import what_keeps_from_settling
-from compat.accord.showing import Table, checklist_of, table_of
+from compat.accord.showing import checklist_of
 from compat.accord.states import CLOSED_STATES, PLAN_STATES, Move, State, moves_open_to
 from compat.accord.stay_acts import stay_on_table
+from compat.accord.value_forms import ValueForm
+from compat.accord.value_showing import Table, table_of
 from compat.accord.values import case_with
 from compat.assessing.showing import answer_context
 from compat.case.case_file import check_case
@@ -41,6 +43,22 @@ _RELATED = (
 def accord_of(request: HttpRequest, public_id: UUID) -> Accord:
     """Return the accord if it exists for this person, else answer 404."""
     return get_or_404(visible_to(person_of(request)).select_related(*_RELATED), public_id=public_id)
+
+
+def is_htmx(request: HttpRequest) -> bool:
+    """Tell whether a script asks for a part of a page."""
+    return bool(getattr(request, "htmx", False))
+
+
+def zones_for(person: Person, terminal_zone: str, ship_zone: str = "") -> list[str]:
+    """Return the zones in which a person may type a moment, the one they read in first."""
+    meant = {"terminal": terminal_zone, "ship": ship_zone}.get(person.zone, person.zone)
+    return [zone for zone in (meant or "UTC", terminal_zone, ship_zone) if zone]
+
+
+def zones_of(accord: Accord, person: Person) -> list[str]:
+    """Return the zones in which a person may type a moment of this accord."""
+    return zones_for(person, accord.terminal_zone, accord.ship_zone)
 
 
 def address_of(accord: Accord, part: str = "") -> str:

@@ -113,7 +113,10 @@ def _value(value: PlanValue) -> dict[str, Any]:
         "label": value.label,
         "unit": value.unit,
         "gauge": value.gauge,
-        "value": plain_text(value.value),
+        "value": value.value if isinstance(value.value, str) else plain_text(value.value),
+        "kind": value.kind,
+        "group": value.group,
+        "at_a_glance": value.at_a_glance,
         "proposed": _act(value.proposed),
         "accepted": _act(value.accepted),
     }
@@ -140,21 +143,24 @@ def _answer(inputs: PlanInputs) -> dict[str, Any]:
 
 
 def _checklist(inputs: PlanInputs) -> dict[str, Any]:
+    own = {item.key: item for item in inputs.own_items}
     marks: dict[str, list[PlanMark]] = {}
     for mark in inputs.marks:
-        if mark.side not in item_named(mark.item_key).answered_by:
+        item = own.get(mark.item_key) or item_named(mark.item_key)
+        if mark.side not in item.answered_by:
             raise InputError(f"“{mark.item_key}” carries a mark of the {mark.side}, which does not answer it.")
         marks.setdefault(mark.item_key, []).append(mark)
-    applying = items_for(inputs.conditions)
+    applying = items_for(inputs.conditions, inputs.own_items)
     stray = marks.keys() - {item.key for item in applying}
     if stray:
         raise InputError(f"“{min(stray)}” carries a mark but does not apply to this transfer.")
     return {
         "version": CHECKLIST_VERSION,
+        "terminal_version": inputs.practice_number,
         "cfr_edition": EDITION_READ,
         "intervals": INTERVALS_NOTE,
         "items": [_item(item, marks.get(item.key, [])) for item in applying],
-        "left_out": [_left_out(item) for item in ITEMS if item not in applying],
+        "left_out": [_left_out(item) for item in (*ITEMS, *inputs.own_items) if item not in applying],
     }
 
 

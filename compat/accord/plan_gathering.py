@@ -5,9 +5,9 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Literal, cast
 
+from compat.accord.accord_items import before_signing_of, own_items_of
 from compat.accord.answering import latest_answers
 from compat.accord.bargaining import agreed_values, standing
-from compat.accord.checklist import items_before_signing
 from compat.accord.checklist.item import Side
 from compat.accord.engine import warnings, work_out
 from compat.accord.models import Accord
@@ -23,7 +23,7 @@ from compat.accord.plan_inputs import (
     PlanValue,
 )
 from compat.accord.plan_parts import documents_of
-from compat.accord.values import DEFINITIONS, case_with
+from compat.accord.values import case_with, values_for
 from compat.case.case_file import case_document, check_case
 from compat.case.diagram_document import diagram_document
 from compat.case.withholding import without_line_data
@@ -55,6 +55,8 @@ def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
         ship=PlanShip(accord.ship_name, accord.case["ship"].get("imo_number")),
         place=PlanPlace(terminal.name, accord.case["berth"]["name"], accord.place, terminal.port),
         conditions=accord.transfer_conditions(),
+        own_items=own_items_of(accord),
+        practice_number=accord.practice_number,
         values=_values(accord),
         case=case_document(case),
         answer=answer,
@@ -93,7 +95,8 @@ def _people(accord: Accord, side: Side) -> tuple[PlanPerson, ...]:
 def _values(accord: Accord) -> tuple[PlanValue, ...]:
     stand = standing(accord)
     found = []
-    for key, definition in DEFINITIONS.items():
+    for definition in values_for(accord.transfer_conditions()):
+        key = definition.key
         agreed = stand[key].agreed if key in stand else None
         if agreed is None:
             continue
@@ -102,10 +105,13 @@ def _values(accord: Accord) -> tuple[PlanValue, ...]:
                 key=key,
                 label=definition.label,
                 unit=definition.unit,
-                value=agreed.value,
+                value=agreed.given,
                 proposed=_act(accord, agreed.side, agreed.by, agreed.at),
                 accepted=_act(accord, agreed.decided_side, agreed.decided_by, agreed.decided_at),
                 gauge=definition.gauge,
+                kind=definition.kind,
+                group=str(definition.group),
+                at_a_glance=definition.at_a_glance,
             )
         )
     return tuple(found)
@@ -118,7 +124,7 @@ def _act(accord: Accord, side: str, by: Person, at: datetime | None) -> PlanAct:
 
 
 def _marks(accord: Accord) -> tuple[PlanMark, ...]:
-    asked = {item.key: item for item in items_before_signing(accord.transfer_conditions())}
+    asked = {item.key: item for item in before_signing_of(accord)}
     return tuple(
         PlanMark(
             item_key=key,

@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from datetime import datetime
-from decimal import Decimal
 from typing import Any, Literal
 
 from compat.accord.checklist.conditions import TransferConditions
-from compat.accord.checklist.item import Side
+from compat.accord.checklist.item import Item, Side
+from compat.accord.value_kinds import Given
 
 
 @dataclass(frozen=True)
@@ -60,15 +60,21 @@ class PlanAct:
 
 @dataclass(frozen=True)
 class PlanValue:
-    """One agreed value with who proposed and who accepted it; ``gauge`` marks a pressure above atmosphere."""
+    """One agreed value, a number in ``unit`` or words, with who proposed and who accepted it.
+
+    ``gauge`` marks a pressure above atmosphere; ``at_a_glance`` puts the value on the first page.
+    """
 
     key: str
     label: str
     unit: str
-    value: Decimal
+    value: Given
     proposed: PlanAct
     accepted: PlanAct
     gauge: bool = False
+    kind: str = "number"
+    group: str = ""
+    at_a_glance: bool = True
 
 
 @dataclass(frozen=True)
@@ -104,6 +110,7 @@ class PlanInputs:
     ``compat.case.diagram_document`` or None. ``trail_position`` and ``trail_sha256`` are the head of the trail when
     the plan was frozen; ``parts`` are the documents of ``compat.accord.plan_parts`` by key. With ``line_data_shared``
     false the shore line itself stays out of the plan, and only its hash goes in.
+    ``own_items`` are the terminal's own, of the version ``practice_number`` of what it prepared.
     """
 
     accord_id: str
@@ -124,6 +131,8 @@ class PlanInputs:
     facts: tuple[PlanFacts, ...]
     trail_position: int
     trail_sha256: str
+    own_items: tuple[Item, ...] = ()
+    practice_number: int | None = None
     cautions: tuple[str, ...] = ()
     amendment_reason: str = ""
     earlier_plan_sha256: str | None = None

@@ -28,6 +28,7 @@ _STATES = {
     "kept": "kept",
 }
 _STATE_ORDER = list(_STATES)
+_IN_WORDS = ("text", "choice")
 _ANSWERS = {"yes": "Yes", "no": "No", "does not apply": "Does not apply"}
 Row = dict[str, Any]
 
@@ -132,6 +133,7 @@ def _glance(payload: Mapping[str, Any]) -> list[Row]:
             "beside": f"gauge; {_figure(value['value'], 'bar', 'kgf/cm²')} kgf/cm²" if value["gauge"] else "agreed",
         }
         for value in payload["values"]
+        if value["at_a_glance"]
     ]
     answer = payload["answer"]
     rate = _shown(answer["total_flow_m3_per_h"], "m³/h")
@@ -162,10 +164,18 @@ def _outcome(answer: Mapping[str, Any]) -> str:
 def _value(value: Mapping[str, Any]) -> Row:
     return {
         "label": value["label"],
-        "value": _shown(value["value"], value["unit"], "gauge" if value["gauge"] else ""),
+        "group": value["group"],
+        "in_words": value["kind"] in _IN_WORDS,
+        "value": _agreed_words(value),
         "proposed": _act(value["proposed"]),
         "accepted": _act(value["accepted"]),
     }
+
+
+def _agreed_words(value: Mapping[str, Any]) -> str:
+    if value["kind"] in _IN_WORDS:
+        return str(value["value"])
+    return _shown(value["value"], value["unit"], "gauge" if value["gauge"] else "")
 
 
 def _act(act: Mapping[str, str]) -> Row:

@@ -4,16 +4,17 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 
+from compat.accord.accord_items import before_signing_of
 from compat.accord.answering import latest_answers
 from compat.accord.bargaining import Standing, agreed_values, standing
-from compat.accord.checklist import items_before_signing
+from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Item, Side
 from compat.accord.engine import settle_refusals
 from compat.accord.models import Accord, AnswerChoice, ChecklistAnswer
 from compat.accord.staying import work_out_stay
-from compat.accord.values import DEFINITIONS
+from compat.accord.value_kinds import Given
+from compat.accord.values import values_for
 
 Answers = Mapping[tuple[str, Side], ChecklistAnswer]
 
@@ -54,17 +55,19 @@ def _is_no(answer: ChecklistAnswer | None) -> bool:
 def what_keeps_from_settling(accord: Accord) -> list[str]:
     """Return a sentence for each thing that is still to be done before the accord can be settled."""
     stand = standing(accord)
-    items = items_before_signing(accord.transfer_conditions())
+    items = before_signing_of(accord)
     answers = latest_answers(accord)
-    found = _open_values(stand)
+    found = _open_values(stand, accord.transfer_conditions())
     if not found:
-        found = [*settle_refusals(accord.case, agreed_values(stand)), *_unsolved_stay(accord, agreed_values(stand))]
+        agreed = agreed_values(stand)
+        found = settle_refusals(accord.case, agreed, accord.transfer_conditions())
+        found += _unsolved_stay(accord, agreed)
     for side in Side:
         found += _open_items(progress_of(items, answers, side))
     return found
 
 
-def _unsolved_stay(accord: Accord, values: Mapping[str, Decimal]) -> list[str]:
+def _unsolved_stay(accord: Accord, values: Mapping[str, Given]) -> list[str]:
     if accord.stay is None:
         return []
     shared = accord.berth_revision.berth.line_data_shared
@@ -72,15 +75,16 @@ def _unsolved_stay(accord: Accord, values: Mapping[str, Decimal]) -> list[str]:
     return [f"The stay can't be settled: {sentence}" for sentence in worked.unsolved]
 
 
-def _open_values(stand: Mapping[str, Standing]) -> list[str]:
+def _open_values(stand: Mapping[str, Standing], conditions: TransferConditions) -> list[str]:
     found = []
-    for key, definition in DEFINITIONS.items():
-        where = stand.get(key, Standing(None, None))
+    agreed = agreed_values(stand)
+    for definition in values_for(conditions):
+        where = stand.get(definition.key, Standing(None, None))
         if where.open is not None:
             found.append(
-                f"{definition.label}: {definition.shown(where.open.value)} of the {where.open.side} is not accepted."
+                f"{definition.label}: {definition.shown(where.open.given)} of the {where.open.side} is not accepted."
             )
-        elif where.agreed is None:
+        elif where.agreed is None and definition.asked_with(agreed):
             found.append(f"{definition.label}: nothing is agreed.")
     return found
 

@@ -13,7 +13,8 @@ from compat.accord.checklist.item import Side
 from compat.accord.models import Accord, Plan, ValueProposal
 from compat.accord.permissions import side_of, visible_to
 from compat.accord.states import CLOSED_STATES, State, waits_for
-from compat.accord.values import DEFINITIONS, ValueDefinition
+from compat.accord.value_kinds import ValueDefinition
+from compat.accord.values import values_for
 from shared.changes import Change, ShowQuantity, changes
 from shared.models import Person, TrailRow
 from shared.queries import Waiting, show_waiting
@@ -61,10 +62,10 @@ def value_rows(accord: Accord) -> list[ValueRow]:
     return [
         ValueRow(
             definition,
-            stand.get(key, Standing(None, None)),
-            tuple(proposal for proposal in proposals if proposal.key == key),
+            stand.get(definition.key, Standing(None, None)),
+            tuple(proposal for proposal in proposals if proposal.key == definition.key),
         )
-        for key, definition in DEFINITIONS.items()
+        for definition in values_for(accord.transfer_conditions())
     ]
 
 

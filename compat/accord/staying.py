@@ -5,11 +5,11 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping
 from dataclasses import dataclass
-from decimal import Decimal
 from functools import lru_cache
 from typing import Any
 
 from compat.accord.engine import PRESSURE
+from compat.accord.value_kinds import Given
 from compat.accord.values import case_with
 from compat.stay.file import FORMAT, StayFile, check_stay
 from compat.stay.outcome import answer_stay
@@ -53,7 +53,7 @@ def stay_file_of(case: Mapping[str, Any], stated: Mapping[str, Any], *, line_sha
 
 
 def work_out_stay(
-    case: Mapping[str, Any], stated: Mapping[str, Any], values: Mapping[str, Decimal], *, line_shared: bool
+    case: Mapping[str, Any], stated: Mapping[str, Any], values: Mapping[str, Given], *, line_shared: bool
 ) -> WorkedStay:
     """Work the stay of an accord out with exactly these values agreed."""
     if PRESSURE not in values and case["operation"]["speed"] != "as stated":

@@ -1,104 +1,33 @@
-"""Pages of the table: values proposed and accepted, checklist items answered. They work with and without scripts."""
+"""Pages of the checklist: items shown and answered. They work with and without scripts."""
 
 from __future__ import annotations
 
-from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from compat.accord import actions
+from compat.accord.accord_items import before_signing_of
 from compat.accord.answering import latest_answers
 from compat.accord.auditing import note_reading
-from compat.accord.bargaining import standing
-from compat.accord.checklist import INTERVALS_NOTE, items_before_signing
+from compat.accord.checklist import INTERVALS_NOTE
 from compat.accord.checklist.item import Item, Side
-from compat.accord.forms import AnswerForm, ValueForm
-from compat.accord.models import Accord, AnswerChoice, ValueProposal
-from compat.accord.pages import accord_of, accord_page, address_of
-from compat.accord.permissions import acting_side, check_acting_side, sees_line_data
-from compat.accord.showing import checklist_of, item_row, meaning_of
+from compat.accord.forms import AnswerForm
+from compat.accord.models import Accord, AnswerChoice
+from compat.accord.pages import accord_of, is_htmx, zones_of
+from compat.accord.permissions import acting_side, check_acting_side
+from compat.accord.sending import sent_once
+from compat.accord.showing import checklist_of, item_row
 from compat.accord.states import State
-from compat.accord.values import DEFINITIONS, ValueDefinition
-from shared.http import person_of, refusals_on, refusals_told
+from shared.http import person_of, refusals_on
 from shared.permissions import NotAllowedError
 
 form_page = require_http_methods(["GET", "POST"])
-
-
-def _is_htmx(request: HttpRequest) -> bool:
-    return bool(getattr(request, "htmx", False))
-
-
-def _definition(key: str) -> ValueDefinition:
-    definition = DEFINITIONS.get(key)
-    if definition is None:
-        raise Http404(f"There is no value {key}.")
-    return definition
-
-
-@require_POST
-def value_propose(request: HttpRequest, public_id: UUID, key: str) -> HttpResponse:
-    """Put a value on the table."""
-    accord, definition, person = accord_of(request, public_id), _definition(key), person_of(request)
-    check_acting_side(person, accord)
-    form = ValueForm(request.POST, definition=definition, person=person)
-    if form.is_valid():
-        with refusals_on(form, "value"):
-            actions.propose_value(
-                by=person,
-                now=timezone.now(),
-                accord=accord,
-                key=key,
-                value=form.cleaned_data["value"],
-                typed=form.typed(),
-                seen=form.cleaned_data["seen"],
-            )
-            messages.success(request, f"{definition.label}: {form.typed()} is on the table.")
-            return redirect(address_of(accord, "values"))
-    accord.refresh_from_db()
-    return accord_page(request, accord, bound={key: form})
-
-
-@require_GET
-def value_meaning(request: HttpRequest, public_id: UUID, key: str) -> HttpResponse:
-    """Show what a value would mean before it is put on the table."""
-    accord, definition, person = accord_of(request, public_id), _definition(key), person_of(request)
-    form = ValueForm(request.GET, definition=definition, person=person)
-    context: dict[str, Any] = {"form": form, "meaning": None}
-    if form.is_valid():
-        line_data = sees_line_data(person, accord)
-        value = form.cleaned_data["value"]
-        context["meaning"] = meaning_of(accord, key, value, standing(accord), line_data=line_data)
-    return render(request, "accord/part_preview.html", context)
-
-
-@require_POST
-def value_accept(request: HttpRequest, public_id: UUID, number: int) -> HttpResponse:
-    """Accept the other side's open value."""
-    accord = accord_of(request, public_id)
-    proposal = get_object_or_404(accord.proposals, pk=number)
-    with refusals_told(request):
-        actions.accept_value(by=person_of(request), now=timezone.now(), proposal=proposal)
-        definition = DEFINITIONS[proposal.key]
-        messages.success(request, f"{definition.label}: {definition.shown(proposal.value)} is agreed.")
-    return redirect(address_of(accord, "values"))
-
-
-@require_POST
-def value_take_back(request: HttpRequest, public_id: UUID, number: int) -> HttpResponse:
-    """Take one's own side's open value off the table."""
-    accord = accord_of(request, public_id)
-    proposal: ValueProposal = get_object_or_404(accord.proposals, pk=number)
-    with refusals_told(request):
-        actions.take_back_proposal(by=person_of(request), now=timezone.now(), proposal=proposal)
-        messages.success(request, "The value is off the table.")
-    return redirect(address_of(accord, "values"))
 
 
 @require_GET
@@ -131,31 +60,34 @@ def item_answer(request: HttpRequest, public_id: UUID, key: str) -> HttpResponse
     if side not in item.answered_by:
         raise NotAllowedError(f"This item is answered by the {item.answered_by_words()}, not by the {side}.")
     latest = latest_answers(accord).get((item.key, side))
-    form = AnswerForm(request.POST or None, item=item, latest=latest, person=person)
+    zones = zones_of(accord, person)
+    form = AnswerForm(request.POST or None, item=item, latest=latest, person=person, zones=zones)
     if form.is_valid():
         with refusals_on(form):
-            actions.answer_item(
-                by=person,
-                now=timezone.now(),
-                accord=accord,
-                item_key=item.key,
-                answer=AnswerChoice(form.cleaned_data["answer"]),
-                values=form.values(),
-                remark=form.cleaned_data["remark"],
-                seen=form.cleaned_data["seen"],
-            )
+            with sent_once(request) as new:
+                if new:
+                    actions.answer_item(
+                        by=person,
+                        now=timezone.now(),
+                        accord=accord,
+                        item_key=item.key,
+                        answer=AnswerChoice(form.cleaned_data["answer"]),
+                        values=form.values(),
+                        remark=form.cleaned_data["remark"],
+                        seen=form.cleaned_data["seen"],
+                    )
             return _answered(request, accord, item, side)
     form.look_again(latest)
     anchor = item.key.replace(".", "-")
     context = {"accord": accord, "side": side, "item": item, "form": form, "latest": latest, "anchor": anchor}
-    return render(request, "accord/part_item_form.html" if _is_htmx(request) else "accord/item.html", context)
+    return render(request, "accord/part_item_form.html" if is_htmx(request) else "accord/item.html", context)
 
 
 @require_GET
 def item_show(request: HttpRequest, public_id: UUID, key: str) -> HttpResponse:
     """Show one item as its row: what a script puts back when an answer is given up."""
     accord, person = accord_of(request, public_id), person_of(request)
-    if not _is_htmx(request):
+    if not is_htmx(request):
         return redirect(_checklist_address(accord, key))
     side = acting_side(person, accord) if accord.state == State.ON_TABLE else None
     context = {"accord": accord, "row": item_row(_item(accord, key), latest_answers(accord), side)}
@@ -163,14 +95,14 @@ def item_show(request: HttpRequest, public_id: UUID, key: str) -> HttpResponse:
 
 
 def _item(accord: Accord, key: str) -> Item:
-    item = next((one for one in items_before_signing(accord.transfer_conditions()) if one.key == key), None)
+    item = next((one for one in before_signing_of(accord) if one.key == key), None)
     if item is None:
         raise Http404(f"The item {key} is not answered in this accord.")
     return item
 
 
 def _answered(request: HttpRequest, accord: Accord, item: Item, side: Side) -> HttpResponse:
-    if not _is_htmx(request):
+    if not is_htmx(request):
         messages.success(request, "The answer is saved.")
         return redirect(_checklist_address(accord, _next_open(accord, item, side)))
     row = item_row(item, latest_answers(accord), side)
@@ -181,7 +113,7 @@ def _answered(request: HttpRequest, accord: Accord, item: Item, side: Side) -> H
 def _next_open(accord: Accord, answered: Item, side: Side) -> str:
     """Return the next item that this side has not answered, or the one just answered where none is left."""
     given = latest_answers(accord)
-    items = [item for item in items_before_signing(accord.transfer_conditions()) if side in item.answered_by]
+    items = [item for item in before_signing_of(accord) if side in item.answered_by]
     place = [item.key for item in items].index(answered.key)
     waiting = [item.key for item in items[place + 1 :] if (item.key, side) not in given]
     return waiting[0] if waiting else answered.key

@@ -2,13 +2,18 @@
 
 from django.urls import path
 
-from compat.accord import guest_views, move_views, stay_views, table_views, views
+from compat.accord import guest_views, move_views, practice_views, stay_views, table_views, value_views, views
 
 urlpatterns = [
     path("", views.accord_list, name="accord-list"),
     path("new/", views.accord_new, name="accord-new"),
     path("new/assessment/<uuid:assessment>/", views.accord_open, name="accord-open"),
     path("new/like/<uuid:public_id>/", views.accord_open_like, name="accord-open-like"),
+    path("practice/<uuid:terminal>/", practice_views.practice, name="practice"),
+    path("practice/<uuid:terminal>/values/", practice_views.practice_values, name="practice-values"),
+    path("practice/<uuid:terminal>/items/add/", practice_views.practice_item, name="practice-item-add"),
+    path("practice/<uuid:terminal>/items/<slug:key>/", practice_views.practice_item, name="practice-item"),
+    path("practice/<uuid:terminal>/items/<slug:key>/drop/", practice_views.practice_item_drop, name="practice-drop"),
     path("<uuid:public_id>/", views.accord_show, name="accord"),
     path("<uuid:public_id>/diagram.svg", views.diagram, name="accord-diagram"),
     path("<uuid:public_id>/profile.svg", views.profile, name="accord-profile"),
@@ -17,10 +22,13 @@ urlpatterns = [
     path("<uuid:public_id>/plan.json", views.plan_data, name="accord-plan-data"),
     path("<uuid:public_id>/plan.pdf", views.plan_document, name="accord-plan-pdf"),
     path("<uuid:public_id>/plan/make-pdf/", views.plan_make_pdf, name="accord-make-pdf"),
-    path("<uuid:public_id>/values/<str:key>/", table_views.value_propose, name="accord-propose"),
-    path("<uuid:public_id>/values/<str:key>/meaning/", table_views.value_meaning, name="accord-meaning"),
-    path("<uuid:public_id>/proposals/<int:number>/accept/", table_views.value_accept, name="accord-accept"),
-    path("<uuid:public_id>/proposals/<int:number>/take-back/", table_views.value_take_back, name="accord-take-off"),
+    path("<uuid:public_id>/values/<str:key>/", value_views.value, name="accord-value"),
+    path("<uuid:public_id>/values/<str:key>/meaning/", value_views.value_meaning, name="accord-meaning"),
+    path("<uuid:public_id>/proposals/<int:number>/accept/", value_views.value_accept, name="accord-accept"),
+    path("<uuid:public_id>/proposals/<int:number>/take-back/", value_views.value_take_back, name="accord-take-off"),
+    path("<uuid:public_id>/table/open/", value_views.values_open, name="accord-values-open"),
+    path("<uuid:public_id>/table/usual/", value_views.values_usual, name="accord-values-usual"),
+    path("<uuid:public_id>/table/history/", value_views.values_history, name="accord-values-history"),
     path("<uuid:public_id>/checklist/", table_views.checklist, name="accord-checklist"),
     path("<uuid:public_id>/checklist/<str:key>/", table_views.item_answer, name="accord-item"),
     path("<uuid:public_id>/checklist/<str:key>/row/", table_views.item_show, name="accord-item-row"),

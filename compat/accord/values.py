@@ -1,93 +1,21 @@
-"""The values that ship and terminal agree, in one table (pure: no Django).
+"""Looks up the values that ship and terminal agree, and tells the engine of them (pure: no Django).
 
-A new value is a new line here: its key, words, unit, range and how the engine is told of it.
+The table itself stands in ``value_table``; a new value is a new line there.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping
+from copy import deepcopy
 from decimal import Decimal
 from typing import Any
 
-from compat.case.case_file import AgreedFacts
+from compat.accord.checklist.conditions import TransferConditions
+from compat.accord.value_kinds import Given, Group, ValueDefinition
+from compat.accord.value_table import TABLE
 from shared.calc.errors import InputError
-from shared.calc.units import Quantity
-from shared.quantities import plain_text
 
-DECIMALS = Decimal("0.000001")
-"""Agreed values are kept to this step of their canonical unit."""
-
-
-@dataclass(frozen=True)
-class ValueDefinition:
-    """One value to agree; ``state_in_case`` writes it into a case document for the engine."""
-
-    key: str
-    label: str
-    quantity: Quantity
-    unit: str
-    least: Decimal
-    greatest: Decimal
-    meaning: str
-    state_in_case: Callable[[dict[str, Any], Decimal], None]
-    gauge: bool = False
-
-    def shown(self, value: Decimal) -> str:
-        """Write a value of this kind with its unit."""
-        return f"{plain_text(value)} {self.unit}{' gauge' if self.gauge else ''}"
-
-    def check(self, value: Decimal) -> Decimal:
-        """Return the value as it is kept; raise InputError naming the allowed range."""
-        if not value.is_finite() or not self.least <= value <= self.greatest:
-            raise InputError(
-                f"{self.label} is {self.shown(value)};"
-                f" allowed: {plain_text(self.least)} to {self.shown(self.greatest)}."
-            )
-        return value.quantize(DECIMALS)
-
-
-def _agreed(key: str, label: str, quantity: Quantity, unit: str, meaning: str, gauge: bool = False) -> ValueDefinition:
-    def state_in_case(case: dict[str, Any], value: Decimal) -> None:
-        case.setdefault("agreed", {})[key] = float(value)
-
-    least, greatest = _range_of(key)
-    return ValueDefinition(key, label, quantity, unit, least, greatest, meaning, state_in_case, gauge)
-
-
-def _range_of(key: str) -> tuple[Decimal, Decimal]:
-    """Return the range in which the case file believes an agreed value."""
-    stated = AgreedFacts.model_json_schema()["properties"][key]["anyOf"][0]
-    return Decimal(str(stated["minimum"])), Decimal(str(stated["maximum"]))
-
-
-DEFINITIONS: dict[str, ValueDefinition] = {
-    definition.key: definition
-    for definition in (
-        _agreed(
-            "manifold_pressure_bar_gauge",
-            "Highest manifold pressure",
-            "pressure",
-            "bar",
-            "The pressure that the ship's manifold gauge must not pass while the pumps run.",
-            gauge=True,
-        ),
-        _agreed(
-            "highest_rate_m3_per_h",
-            "Highest rate",
-            "flow",
-            "m³/h",
-            "The rate that must not be passed at any time of the transfer.",
-        ),
-        _agreed(
-            "start_rate_m3_per_h",
-            "Start rate",
-            "flow",
-            "m³/h",
-            "The rate to hold until both sides have seen that the oil goes where it should and nothing leaks.",
-        ),
-    )
-}
+DEFINITIONS: dict[str, ValueDefinition] = {definition.key: definition for definition in TABLE}
 
 
 def definition_of(key: str) -> ValueDefinition:
@@ -98,9 +26,27 @@ def definition_of(key: str) -> ValueDefinition:
         raise InputError(f"There is no value “{key}” to agree; known: {', '.join(DEFINITIONS)}.") from None
 
 
-def case_with(case: Mapping[str, Any], values: Mapping[str, Decimal]) -> dict[str, Any]:
+def values_for(conditions: TransferConditions) -> list[ValueDefinition]:
+    """Return the values that are asked for in such a transfer, in order."""
+    return [definition for definition in TABLE if definition.applies(conditions)]
+
+
+def in_groups(definitions: list[ValueDefinition]) -> list[tuple[Group, list[ValueDefinition]]]:
+    """Return definitions under their headings, in the table's order."""
+    found = [(group, [one for one in definitions if one.group is group]) for group in Group]
+    return [(group, members) for group, members in found if members]
+
+
+def case_with(case: Mapping[str, Any], values: Mapping[str, Given]) -> dict[str, Any]:
     """Return a copy of a case document in which exactly these values are agreed, and no other."""
-    stated = {key: part for key, part in case.items() if key != "agreed"} | {"agreed": {}}
+    stated = {
+        **case,
+        "agreed": {},
+        "operation": deepcopy(case["operation"]),
+        "own_limits": list(case.get("own_limits", ())),
+    }
     for key, value in values.items():
-        definition_of(key).state_in_case(stated, value)
+        state = definition_of(key).state_in_case
+        if state is not None:
+            state(stated, Decimal(value))
     return stated

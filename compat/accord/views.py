@@ -19,7 +19,7 @@ from compat.accord.bargaining import standing, values_on_table
 from compat.accord.forms import OpenForm
 from compat.accord.models import Accord, Plan
 from compat.accord.opening import OpeningSource, assessment_source, earlier_source, proposals_of
-from compat.accord.pages import accord_of, accord_page, address_of
+from compat.accord.pages import accord_of, accord_page, address_of, zones_for
 from compat.accord.permissions import check_sees_line_data, side_of
 from compat.accord.plan_file import envelope
 from compat.accord.plan_pdf import plan_pdf
@@ -115,7 +115,8 @@ def _person_who_may_open(request: HttpRequest) -> Person:
 
 def _open(request: HttpRequest, person: Person, source: OpeningSource) -> HttpResponse:
     berth = source.berth_revision.berth
-    form = OpenForm(request.POST or None, initial={"place": f"{berth.terminal}, {berth.terminal.port}"})
+    zones = zones_for(person, berth.terminal.zone)
+    form = OpenForm(request.POST or None, initial={"place": f"{berth.terminal}, {berth.terminal.port}"}, zones=zones)
     if form.is_valid():
         with refusals_on(form):
             accord = actions.open_accord(
@@ -125,6 +126,7 @@ def _open(request: HttpRequest, person: Person, source: OpeningSource) -> HttpRe
                 berth_revision=source.berth_revision,
                 case=source.case,
                 conditions=form.conditions(),
+                ship_zone=form.cleaned_data["ship_zone"],
                 place=form.cleaned_data["place"],
                 planned_start=form.cleaned_data["planned_start"],
                 proposals=proposals_of(source.case) if form.cleaned_data["propose"] else {},

@@ -8,11 +8,14 @@ from datetime import timedelta
 from decimal import Decimal
 
 from compat.accord import actions
+from compat.accord.accord_items import before_signing_of
 from compat.accord.answering import latest_answers
-from compat.accord.checklist import items_before_signing
+from compat.accord.bargaining import standing, values_on_table
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Side
+from compat.accord.engine import work_out
 from compat.accord.models import Accord, AnswerChoice
+from compat.accord.practice import usual_values_to_propose
 from compat.assessing.models import Assessment
 from compat.demo.cast import SECRET
 from compat.demo.checklist import CRUDE_CONDITIONS, EARLY_CONDITIONS, PRODUCT_CONDITIONS, Answers
@@ -20,6 +23,7 @@ from compat.demo.clock import Clock
 from shared.models import Organisation, Person
 
 PRESSURE, HIGHEST, START = "manifold_pressure_bar_gauge", "highest_rate_m3_per_h", "start_rate_m3_per_h"
+BULK = "bulk_rate_m3_per_h"
 
 
 @dataclass(frozen=True)
@@ -52,6 +56,7 @@ class Table:
             case=assessment.case_file(),
             conditions=conditions,
             place=place,
+            ship_zone="UTC+02:00",
             planned_start=(now + timedelta(hours=in_hours)).replace(minute=0, second=0, microsecond=0),
             proposals={key: Decimal(value) for key, value in proposals.items()},
         )
@@ -74,7 +79,7 @@ class Table:
         """Answer the checklist item by item, up to so many for each side."""
         given, answers = latest_answers(accord), Answers(accord)
         for side in sides:
-            own = [item for item in items_before_signing(accord.transfer_conditions()) if side in item.answered_by]
+            own = [item for item in before_signing_of(accord) if side in item.answered_by]
             for item in own[:most]:
                 now = self.clock.tick(seconds=40)
                 before = given.get((item.key, side))
@@ -87,6 +92,23 @@ class Table:
                     values=answers.values(item, side, now),
                     seen=before.pk if before else None,
                 )
+
+    def agree_the_rest(self, accord: Accord) -> None:
+        """Let the terminal propose its usual values, the ship her pumps and bulk rate; each accepts the other's."""
+        self.propose_usual(accord)
+        case = accord.case_file()
+        running = [state.pump for state in case.operation.pumps if state.running]
+        greatest = min(pump.greatest_speed_rpm for pump in case.ship.pumps if pump.key in running)
+        made = work_out(accord.case, values_on_table(standing(accord))).answer or {}
+        bulk = int(made["total_flow_m3_per_h"] * 0.95) // 10 * 10
+        for key, value in (("pumps_in_bulk", len(running)), ("highest_speed_rpm", int(greatest)), (BULK, bulk)):
+            self.propose(accord, Side.SHIP, key, str(value))
+        self.accept(accord, *accord.proposals.filter(status="open").values_list("key", flat=True))
+
+    def propose_usual(self, accord: Accord) -> None:
+        """Let the terminal put its usual values on the table."""
+        ready = list(usual_values_to_propose(accord))
+        actions.propose_usual_values(by=self.terminal, now=self.clock.tick(), accord=accord, keys=ready)
 
     def settle(self, accord: Accord) -> Accord:
         """Let the terminal settle it."""
@@ -128,6 +150,7 @@ def in_force(table: Table, assessment: Assessment, auditor: Organisation) -> Non
     )
     table.propose(accord, Side.TERMINAL, PRESSURE, "9")
     table.accept(accord, PRESSURE, HIGHEST, START)
+    table.agree_the_rest(accord)
     table.answer(accord)
     table.settle(accord)
     table.sign(accord, Side.SHIP, Side.TERMINAL)
@@ -141,6 +164,7 @@ def signed_by_the_ship(table: Table, assessment: Assessment) -> None:
     )
     table.propose(accord, Side.TERMINAL, START, "800")
     table.accept(accord, PRESSURE, HIGHEST, START)
+    table.agree_the_rest(accord)
     table.answer(accord)
     table.settle(accord)
     table.sign(accord, Side.SHIP)
@@ -152,6 +176,7 @@ def settled(table: Table, assessment: Assessment) -> None:
         assessment, PRODUCT_CONDITIONS, "Port Ellery, Berth 2", 12, {PRESSURE: "7", HIGHEST: "880", START: "150"}
     )
     table.accept(accord, PRESSURE, HIGHEST, START)
+    table.agree_the_rest(accord)
     table.answer(accord)
     table.settle(accord)
 
@@ -163,5 +188,17 @@ def on_the_table(table: Table, assessment: Assessment) -> None:
     )
     table.propose(accord, Side.TERMINAL, PRESSURE, "7.5")
     table.accept(accord, HIGHEST)
+    table.propose_usual(accord)
+    table.accept(accord, "main_channel", "reserve_channel", "language", "contact_test_min", "wind_stop_m_per_s")
+    lying = accord.proposals.get(key="emergency_stop_s", status="open")
+    actions.propose_value(
+        by=table.ship,
+        now=table.clock.tick(),
+        accord=accord,
+        key=lying.key,
+        value=Decimal(45),
+        typed="45 s",
+        seen=lying.pk,
+    )
     table.answer(accord, sides=(Side.SHIP,), most=14)
     table.answer(accord, sides=(Side.TERMINAL,), most=6)

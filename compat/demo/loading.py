@@ -22,6 +22,7 @@ from compat.demo.berths import (
 from compat.demo.cast import AUDITOR, KEEPER, KINDS, LOG_INS, SECRET, DemoLogin
 from compat.demo.clock import Clock
 from compat.demo.more_ships import long_range_tanker, older_product_tanker
+from compat.demo.practice import ZONES, prepare
 from compat.demo.ships import crude_tanker, medium_range_product_tanker, small_product_tanker
 from shared.actions import add_organisation, add_person, choose_units
 from shared.calc.errors import InputError
@@ -116,7 +117,15 @@ def _load_berths(people: Mapping[str, Person], clock: Clock) -> dict[str, Berth]
     found: dict[str, Berth] = {}
     for who, address, berths in terminals:
         first = berths[0].facts
-        terminal = add_terminal(by=people[who], now=clock.tick(), name=first.terminal, port=first.port, address=address)
+        terminal = add_terminal(
+            by=people[who],
+            now=clock.tick(),
+            name=first.terminal,
+            port=first.port,
+            address=address,
+            zone=ZONES[first.terminal],
+        )
+        prepare(terminal, by=people[who], clock=clock)
         for berth in berths:
             found[berth.facts.name] = add_berth(
                 by=people[who],

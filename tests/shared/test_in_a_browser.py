@@ -27,7 +27,7 @@ def test_signing_in_with_the_keyboard_alone(ship_officer: Person, page_of: PageO
     page.keyboard.press("Tab")
     page.keyboard.type(SECRET)
     page.keyboard.press("Enter")
-    expect(page.get_by_role("heading", name="My units")).to_be_visible()
+    expect(page.get_by_role("heading", name="My units and zone")).to_be_visible()
     page.keyboard.press("Tab")
     page.keyboard.press("Enter")
     assert page.evaluate("document.activeElement.id") == "content"

@@ -9,7 +9,7 @@ from django.test import Client
 from django.urls import reverse
 
 from shared.models import Person, TrailRow
-from terminals.models import Berth
+from terminals.models import Berth, Terminal
 from tests.builders import make_berth
 from tests.pages import sent_by
 
@@ -150,6 +150,7 @@ def test_a_berth_of_unknown_size_is_listed_as_such(
 ) -> None:
     assert terminal_officer.organisation is not None
     berth = make_berth(terminal_officer.organisation, terminal_officer, size=size)
+    Terminal.objects.filter(pk=berth.terminal_id).update(zone="UTC+01:00")
     for address_of_list in (reverse("berth-list"), reverse("terminal", args=[berth.terminal.public_id])):
         assert client_of(terminal_officer).get(address_of_list).text.count("not known") == 3
 

@@ -7,6 +7,8 @@ on file names them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 from compat.accord.checklist import (
     after_mooring,
     before_arrival,
@@ -18,10 +20,10 @@ from compat.accord.checklist import (
 )
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.coverage import CFR_156_120, CFR_156_150, MET_BY_THE_PLAN
-from compat.accord.checklist.item import Item, Side
+from compat.accord.checklist.item import Item, Phase, Side
 from shared.calc.errors import InputError
 
-CHECKLIST_VERSION = "1.0"
+CHECKLIST_VERSION = "1.1"
 """Raised in its first part when an item is dropped or changes its meaning, in its second for anything else."""
 
 INTERVALS_NOTE = (
@@ -38,6 +40,7 @@ ITEMS: tuple[Item, ...] = (
     + transfer.ITEMS
     + completion.ITEMS
 )
+_PHASES = list(Phase)
 _BY_KEY = {item.key: item for item in ITEMS}
 
 
@@ -49,19 +52,23 @@ def item_named(key: str) -> Item:
         raise InputError(f"There is no checklist item “{key}” in version {CHECKLIST_VERSION}.") from None
 
 
-def items_for(conditions: TransferConditions) -> list[Item]:
-    """Return every item that applies, in order; a condition that is not known keeps its items."""
-    return [item for item in ITEMS if item.applies_when.holds(conditions) is not False]
+def items_for(conditions: TransferConditions, own: Sequence[Item] = ()) -> list[Item]:
+    """Return every item that applies, in order, ``own`` ones of the terminal last in their phase.
+
+    A condition that is not known keeps its items.
+    """
+    by_phase = sorted((*ITEMS, *own), key=lambda item: _PHASES.index(item.phase))
+    return [item for item in by_phase if item.applies_when.holds(conditions) is not False]
 
 
-def items_before_signing(conditions: TransferConditions) -> list[Item]:
+def items_before_signing(conditions: TransferConditions, own: Sequence[Item] = ()) -> list[Item]:
     """Return the items that apply and are answered before the plan is signed."""
-    return [item for item in items_for(conditions) if item.phase.before_signing]
+    return [item for item in items_for(conditions, own) if item.phase.before_signing]
 
 
-def duties(conditions: TransferConditions) -> list[Item]:
+def duties(conditions: TransferConditions, own: Sequence[Item] = ()) -> list[Item]:
     """Return the items that apply while oil flows and on completion: printed in the plan, recorded later."""
-    return [item for item in items_for(conditions) if not item.phase.before_signing]
+    return [item for item in items_for(conditions, own) if not item.phase.before_signing]
 
 
 def required_before_signing(conditions: TransferConditions) -> list[tuple[Item, Side]]:

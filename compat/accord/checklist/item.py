@@ -49,6 +49,7 @@ class Severity(StrEnum):
     LAW = "must: a rule asks for it where that rule applies"
     PLAN = "must: the figures of this plan are not valid without it"
     PRACTICE = "must: good practice; a terminal may lower it"
+    OWN = "must: the terminal's own rule"
     ADVICE = "advice: may stay open with a remark"
 
     @property

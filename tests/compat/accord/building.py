@@ -12,8 +12,9 @@ from compat.accord.answering import latest_answers
 from compat.accord.checklist import items_before_signing
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import AskedValue, Side
-from compat.accord.models import Accord, AnswerChoice, ChecklistAnswer
+from compat.accord.models import Accord, AnswerChoice, ChecklistAnswer, ProposalStatus, ValueProposal
 from compat.accord.states import State
+from compat.accord.values import values_for
 from compat.case.case_file import check_case
 from shared.models import Person
 from tests.builders import NOW, SECRET, berth_facts, case_document, make_berth, make_vessel, ship_facts
@@ -22,6 +23,41 @@ PRESSURE = "manifold_pressure_bar_gauge"
 HIGHEST = "highest_rate_m3_per_h"
 START = "start_rate_m3_per_h"
 VALUES = {PRESSURE: Decimal(8), HIGHEST: Decimal(2800), START: Decimal(600)}
+# What else has to be agreed before anything is settled, as two sides of common sense would.
+MORE_VALUES: dict[str, Decimal | str] = {
+    "bulk_rate_m3_per_h": Decimal(2500),
+    "slow_step_warning_min": Decimal(15),
+    "pumps_in_bulk": Decimal(2),
+    "highest_speed_rpm": Decimal(1400),
+    "notice_before_change_min": Decimal(15),
+    "normal_stop_means": "On the main channel; pumps first, then the manifold valves",
+    "normal_stop_min": Decimal(5),
+    "emergency_stop_means": "Anyone: stop, stop, stop on the main channel, and the horn",
+    "emergency_stop_s": Decimal(30),
+    "planned_stops": "none",
+    "while_stopped": "manifold and shore valves shut, lines full",
+    "stop_before_checks_min": Decimal(30),
+    "main_channel": "VHF 74",
+    "reserve_channel": "VHF 77",
+    "language": "English",
+    "contact_test_min": Decimal(60),
+    "contact_lost": "emergency stop at once",
+    "watch_on_board": "Officer in the control room, one on deck",
+    "watch_ashore": "Operator at the jetty head",
+    "watch_changes": "00, 04, 08, 12, 16, 20 UTC",
+    "handover": "at the post, in writing, and told to the other side",
+    "wind_stop_m_per_s": Decimal(18),
+    "wind_disconnect_m_per_s": Decimal(22),
+    "lightning_km": Decimal(8),
+    "lightning_action": "stop pumping",
+    "gauging_method": "closed",
+    "sampling": "Ship's manifold, one sealed sample each",
+    "gauging_wait_min": Decimal(30),
+    "unit_of_pressure": "bar",
+    "unit_of_rate": "m³/h",
+    "unit_of_quantity": "m³ at 15 °C",
+    "unit_of_temperature": "°C",
+}
 
 # What is known here keeps the checklist short: a gas oil by day, tanks not inerted, no washing.
 CONDITIONS = TransferConditions(
@@ -64,10 +100,34 @@ def open_accord(ship: Person, terminal: Person, *, by: Person | None = None, **c
 
 
 def agree(accord: Accord, ship: Person, terminal: Person, values: dict[str, Decimal] | None = None) -> None:
-    """Let the ship propose each value and the terminal accept it."""
+    """Let the ship propose each value and the terminal accept it; what else is needed is written as rows."""
     for key, value in (VALUES if values is None else values).items():
         proposal = actions.propose_value(by=ship, now=NOW, accord=accord, key=key, value=value, seen=None)
         actions.accept_value(by=terminal, now=NOW, proposal=proposal)
+    write_more_values(accord, ship, terminal)
+
+
+def write_more_values(accord: Accord, ship: Person, terminal: Person) -> None:
+    """Write the values that the engine works without, and those it is only told of, as agreed."""
+    asked = [definition.key for definition in values_for(accord.transfer_conditions())]
+    there = set(accord.proposals.values_list("key", flat=True))
+    ValueProposal.objects.bulk_create(
+        ValueProposal(
+            accord=accord,
+            key=key,
+            value=value if isinstance(value, Decimal) else None,
+            words="" if isinstance(value, Decimal) else value,
+            side=Side.SHIP,
+            by=ship,
+            at=NOW,
+            status=ProposalStatus.ACCEPTED,
+            decided_side=Side.TERMINAL,
+            decided_by=terminal,
+            decided_at=NOW,
+        )
+        for key, value in MORE_VALUES.items()
+        if key in asked and key not in there
+    )
 
 
 def sample(value: AskedValue) -> str:

@@ -64,7 +64,7 @@ def everything(client: Client, accord: Accord) -> dict[str, int]:
     found["accord-item"] = get(client, "accord-item", accord, "signs.shown")
     found["post accord-item"] = post(client, "accord-item", accord, "signs.shown")
     found["accord-item-row"] = get(client, "accord-item-row", accord, "signs.shown")
-    found["post accord-propose"] = post(client, "accord-propose", accord, PRESSURE)
+    found["post accord-propose"] = post(client, "accord-value", accord, PRESSURE)
     found["post accord-accept"] = post(client, "accord-accept", accord, proposal.pk)
     found["post accord-take-off"] = post(client, "accord-take-off", accord, proposal.pk)
     found["post accord-auditor-end"] = post(client, "accord-auditor-end", accord, grant.pk if grant else 1)

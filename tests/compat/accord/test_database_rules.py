@@ -94,6 +94,8 @@ def test_one_open_proposal_for_each_value(accord: Accord, ship_officer: Person, 
 @pytest.mark.parametrize(
     ("constraint", "changes"),
     [
+        ("proposal_is_a_number_or_words", {"value": None}),
+        ("proposal_is_a_number_or_words", {"words": "eight"}),
         ("proposal_status_known", {"status": "forgotten", "decided_side": "terminal"}),
         ("proposal_side_known", {"side": "harbour"}),
         ("proposal_decided_by_someone_at_some_time", {"status": "accepted"}),

@@ -26,7 +26,16 @@ from shared.permissions import NotAllowedError
 from shared.trail import facts_of
 from terminals.models import BerthRevision
 from tests.builders import NOW, berth_facts, case_document, pump_facts, ship_facts
-from tests.compat.accord.building import CONDITIONS, PRESSURE, VALUES, agree, bring_to, open_accord, write_answers
+from tests.compat.accord.building import (
+    CONDITIONS,
+    MORE_VALUES,
+    PRESSURE,
+    VALUES,
+    agree,
+    bring_to,
+    open_accord,
+    write_answers,
+)
 from vessels.models import VesselRevision
 
 
@@ -144,7 +153,8 @@ def test_an_amendment_carries_values_and_answers_over_with_their_givers(
     accord = bring_to(State.IN_FORCE, ship_officer, terminal_officer)
     amendment = amend(accord, terminal_officer)
     carried = {key: where.agreed for key, where in standing(amendment).items()}
-    assert {key: proposal.value for key, proposal in carried.items() if proposal} == VALUES
+    everything = {**VALUES, **{key: value for key, value in MORE_VALUES.items() if key in carried}}
+    assert {key: proposal.given for key, proposal in carried.items() if proposal} == everything
     assert {proposal.by for proposal in carried.values() if proposal} == {ship_officer}
     before, after = latest_answers(accord), latest_answers(amendment)
     assert after.keys() == before.keys()

@@ -30,6 +30,7 @@ from tests.compat.accord.building import (
     agree,
     answer_all,
     open_accord,
+    write_more_values,
 )
 from vessels.models import VesselRevision
 
@@ -77,8 +78,9 @@ def test_from_an_assessment_to_a_plan_that_verifies(
     assert "Accept 8.00\u00a0bar\u00a0gauge" in terminal.get(address(accord)).text
     follow(terminal, address(accord, "accord-accept", proposal.pk))
     for key, value in ((HIGHEST, "2800"), (START, "600")):
-        follow(ship, address(accord, "accord-propose", key), **{f"{key}-value": value, f"{key}-value_unit": "m³/h"})
+        follow(ship, address(accord, "accord-value", key), **{f"{key}-value": value, f"{key}-value_unit": "m³/h"})
         follow(terminal, address(accord, "accord-accept", accord.proposals.get(key=key).pk))
+    write_more_values(accord, ship_officer, terminal_officer)
     answer_all(accord, ship_officer, terminal_officer)
     follow(ship, address(accord, "accord-settle"))
     accord.refresh_from_db()
@@ -124,7 +126,7 @@ def test_an_assessment_of_another_organisation_does_not_exist(
 
 def test_a_value_is_typed_in_a_unit_of_ones_own(accord: Accord, ship_officer: Person, client_of: ClientOf) -> None:
     values = {f"{PRESSURE}-value": "7.5", f"{PRESSURE}-value_unit": "kgf/cm²"}
-    answer = follow(client_of(ship_officer), address(accord, "accord-propose", PRESSURE), **values)
+    answer = follow(client_of(ship_officer), address(accord, "accord-value", PRESSURE), **values)
     assert told(answer) == ["Highest manifold pressure: 7.5 kgf/cm² is on the table."]
     proposal = accord.proposals.get()
     # 1 kgf/cm² = 0.980665 bar, exact (NIST SP 811, appendix B; from memory)
@@ -143,7 +145,7 @@ def test_what_was_typed_stays_with_the_reason_beside_it(
     typed: str, sentence: str, accord: Accord, ship_officer: Person, client_of: ClientOf
 ) -> None:
     values = {f"{PRESSURE}-value": typed, f"{PRESSURE}-value_unit": "bar"}
-    answer = client_of(ship_officer).post(address(accord, "accord-propose", PRESSURE), values)
+    answer = client_of(ship_officer).post(address(accord, "accord-value", PRESSURE), values)
     assert sentence in answer.text
     assert not typed or f'name="{PRESSURE}-value" value="{typed}"' in answer.text
     assert not accord.proposals.exists()
@@ -154,13 +156,13 @@ def test_who_comes_second_sees_what_stands_and_keeps_what_was_typed(
 ) -> None:
     first = follow(
         client_of(terminal_officer),
-        address(accord, "accord-propose", PRESSURE),
+        address(accord, "accord-value", PRESSURE),
         **{f"{PRESSURE}-value": "6", f"{PRESSURE}-value_unit": "bar"},
     )
     assert told(first) == ["Highest manifold pressure: 6 bar is on the table."]
     lying = accord.proposals.get()
     values = {f"{PRESSURE}-value": "9", f"{PRESSURE}-value_unit": "bar", f"{PRESSURE}-seen": ""}
-    second = client_of(ship_officer).post(address(accord, "accord-propose", PRESSURE), values)
+    second = client_of(ship_officer).post(address(accord, "accord-value", PRESSURE), values)
     assert "meanwhile Tomas Reyes (terminal) has put 6 bar gauge on the table" in second.text
     assert f'name="{PRESSURE}-value" value="9"' in second.text
     assert f'name="{PRESSURE}-seen" value="{lying.pk}"' in second.text
@@ -201,7 +203,7 @@ def test_what_a_value_would_mean_is_worked_out_before_it_is_sent(
 
 def test_an_unknown_value_or_item_does_not_exist(accord: Accord, ship_officer: Person, client_of: ClientOf) -> None:
     client = client_of(ship_officer)
-    assert client.post(address(accord, "accord-propose", "colour")).status_code == 404
+    assert client.post(address(accord, "accord-value", "colour")).status_code == 404
     assert client.get(address(accord, "accord-meaning", "colour")).status_code == 404
     assert client.get(address(accord, "accord-item", "no.such-item")).status_code == 404
     assert client.get(address(accord, "accord-item", "agree.cow-plan")).status_code == 404

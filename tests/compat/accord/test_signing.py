@@ -21,7 +21,7 @@ from shared.permissions import NotAllowedError
 from shared.signing import load_key
 from shared.trail import facts_of, verify_trail
 from tests.builders import NOW, SECRET
-from tests.compat.accord.building import VALUES, agree, amend_to_force, bring_to, sign, write_answers
+from tests.compat.accord.building import MORE_VALUES, VALUES, agree, amend_to_force, bring_to, sign, write_answers
 
 
 @pytest.fixture
@@ -163,9 +163,10 @@ def test_the_plan_carries_what_was_agreed_and_answered(
     sign(settled, terminal_officer)
     sign(settled, ship_officer)
     payload = read_envelope(bytes(Plan.objects.get(accord=settled).envelope)).payload
-    assert {value["key"]: value["value"] for value in payload["values"]} == {
-        key: str(value) for key, value in VALUES.items()
-    }
+    found = {value["key"]: value["value"] for value in payload["values"]}
+    assert found.items() >= {key: str(value) for key, value in VALUES.items()}.items()
+    assert found.items() <= {key: str(value) for key, value in {**VALUES, **MORE_VALUES}.items()}.items()
+    assert {value["kind"] for value in payload["values"]} == {"number", "duration", "text", "choice"}
     assert {value["proposed"]["person"] for value in payload["values"]} == {"Ingrid Solheim"}
     assert {value["accepted"]["person"] for value in payload["values"]} == {"Tomas Reyes"}
     before = [item for item in payload["checklist"]["items"] if item["before_signing"]]
