@@ -31,7 +31,7 @@ from shared.models import Person, TrailRow
 from shared.permissions import NotAllowedError
 from shared.trail import facts_of
 from tests.builders import NOW
-from tests.compat.accord.building import VALUES, agree, bring_to, open_accord, write_answers
+from tests.compat.accord.building import MORE_VALUES, VALUES, agree, bring_to, open_accord, write_answers
 from tests.compat.accord.plan_builders import data_file
 from tests.compat.assessing.test_stay_page import ASKED
 from tests.compat.stays import Document, floating_water, shore_tank, stay_document
@@ -144,7 +144,7 @@ def test_an_unsolved_stay_keeps_the_accord_from_being_settled_with_reason_and_ho
 def test_the_signed_plan_holds_the_stay_as_decimals(accord: Accord, ship_officer: Person) -> None:
     payload = settled_with(accord, ship_officer, allowed_h=36.0)
     part = payload["parts"]["stay"]
-    file = stay_file_of(case_with(accord.case, VALUES), part_stated(part), line_shared=True)
+    file = stay_file_of(case_with(accord.case, VALUES | MORE_VALUES), part_stated(part), line_shared=True)
     answer = answer_stay(file)
     assert Decimal(part["answer"]["hours"]) == pytest.approx(Decimal(answer.hours), rel=Decimal("1e-5"))
     assert [row["stage"] for row in part["answer"]["hourly"]] == [row.stage for row in answer.hourly]
