@@ -29,13 +29,15 @@ from compat.stay.file import StayFile
 from shared.http import person_of, refusals_on, refusals_told
 from shared.picture_answers import units_on_pictures
 
+_OF = "Stay file"
+
 
 @require_GET
 def show(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Show the accord's stay with the values on the table."""
     accord = accord_of(request, public_id)
     note_reading(by=person_of(request), now=timezone.now(), accord=accord, what="stay")
-    return _page(request, accord, _form(request, accord), StayUploadForm())
+    return _page(request, accord, _form(request, accord), StayUploadForm(of=_OF))
 
 
 @require_POST
@@ -48,7 +50,7 @@ def plan(request: HttpRequest, public_id: UUID) -> HttpResponse:
     if file is not None and request.POST.get("act") != "try":
         with refusals_on(form):
             return _planned(request, accord, file)
-    return _page(request, accord, form, StayUploadForm())
+    return _page(request, accord, form, StayUploadForm(of=_OF))
 
 
 @require_POST
@@ -56,7 +58,7 @@ def plan_file(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Make the stay of a stay file part of the accord."""
     accord = accord_of(request, public_id)
     check_acting_side(person_of(request), accord)
-    upload = StayUploadForm(request.POST, request.FILES)
+    upload = StayUploadForm(request.POST, request.FILES, of=_OF)
     found = upload.found() if upload.is_valid() else None
     if found is not None and not isinstance(found, StayFile):
         upload.add_error("file", "This file is of a loading; an accord takes the stay file of a discharge.")
@@ -90,7 +92,7 @@ def _form(request: HttpRequest, accord: Accord, sent: Any = None) -> StayForm:
     person = person_of(request)
     case = check_case(case_with(accord.case, values_on_table(standing(accord))), accord.title)
     shown = line_shared(accord) and sees_line_data(person, accord)
-    return stay_form(case, person, sent, line_shown=shown, start_agreed=True)
+    return stay_form(case, person, sent, line_shown=shown, start_agreed=True, stated=accord.stay or {})
 
 
 def _tried(accord: Accord, form: StayForm) -> WorkedStay | None:

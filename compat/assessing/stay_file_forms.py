@@ -19,7 +19,6 @@ class StayUploadForm(forms.Form):
     """A stay file or a loading file as the browser sends it; a file that is chosen counts before the text."""
 
     file = forms.FileField(
-        label="Stay file or loading file",
         required=False,
         widget=forms.FileInput(attrs={"accept": ".json,application/json"}),
     )
@@ -30,6 +29,10 @@ class StayUploadForm(forms.Form):
         max_length=LARGEST_DOCUMENT_BYTES,
         widget=forms.Textarea(attrs={"rows": 18, "spellcheck": "false", "class": "file-text"}),
     )
+
+    def __init__(self, *args: Any, of: str = "Stay file or loading file", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["file"].label = of
 
     def found(self) -> StayFile | LoadingFile | None:
         """Return the checked file of the valid form, or None after putting each problem on the form."""

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from decimal import Decimal
+from types import MappingProxyType
 from typing import Any, ClassVar
 
 from django import forms
@@ -17,10 +19,11 @@ from shared.calc.tide import tide_of
 from shared.calc.units import HOUR_S
 from shared.cargo_facts import CargoFacts
 from shared.facts_reading import FactField
-from shared.fields import PersonForm
+from shared.fields import PersonForm, QuantityField
 from shared.models import Person
 from shared.reading import DocumentError
 
+_ONE_BOX = "all"
 _TIDE_HELP = "One water a line: hours after the start, and height over the berth's zero in m, as in “-1.5 0.8”."
 
 
@@ -90,7 +93,7 @@ class StayForm(PersonForm):
         """Return all cargo tanks as one box: the quantity between the tanks' bottom and their surface now."""
         level = self._surface() - values["tank_bottom"]
         tank = {
-            "key": "all",
+            "key": _ONE_BOX,
             "name": "All cargo tanks as one box",
             "zero_elevation_m": values["tank_bottom"],
             "table": [{"level_m": 0.0, "volume_m3": 0.0}, {"level_m": level, "volume_m3": values["quantity"]}],
@@ -107,7 +110,7 @@ class StayForm(PersonForm):
         diameter = values.get("shore_diameter")
         if tank is None or diameter is None:
             return []
-        area = 3.141592653589793 * diameter**2 / 4.0
+        area = math.pi * diameter**2 / 4.0
         bottom = tank.bottom_elevation_m if tank.bottom_elevation_m is not None else tank.surface_elevation_m
         top = tank.top_elevation_m if tank.top_elevation_m is not None else tank.surface_elevation_m + 60.0
         height = top - bottom
@@ -156,16 +159,52 @@ def _water(values: Mapping[str, Any]) -> dict[str, Any]:
     return {key: value for key, value in water.items() if value is not None}
 
 
+def _filled_from(stated: Mapping[str, Any]) -> dict[str, Any]:
+    """Return what the form was filled with, by the name of its fields, from what a stay of this form states."""
+    tanks, water, stages = stated.get("cargo_tanks", []), stated.get("water", {}), stated.get("stages", {})
+    if [tank["key"] for tank in tanks] != [_ONE_BOX]:
+        return {}
+    (tank,) = tanks
+    drawn = {
+        "quantity": tank["table"][-1]["volume_m3"],
+        "tank_bottom": tank["zero_elevation_m"],
+        "pumps_off": tank.get("pumps_off_below_m"),
+        "ramp": stages.get("ramp_h"),
+        "line_content": stages.get("line_content_m3"),
+        "stripping_rate": stages.get("stripping", {}).get("rate_m3_per_h"),
+        "clearing": stages.get("line_clearing_h"),
+        "allowed": stated.get("allowed_h"),
+        "draught": water.get("draught_m"),
+        "immersion": next((one.get("immersion_t_per_cm") for one in water.get("draughts", [])), None),
+        "water_density": water.get("density_kg_per_m3"),
+        "under_keel": water.get("least_under_keel_m"),
+        "reach_low": water.get("least_manifold_elevation_m"),
+        "reach_high": water.get("greatest_manifold_elevation_m"),
+        "tide": "\n".join(f"{one['at_h']:g} {one['height_m']:g}" for one in water.get("tide", [])),
+    }
+    if stated.get("shore_tanks"):
+        top = stated["shore_tanks"][0]["table"][-1]
+        drawn["shore_diameter"] = round((4.0 * top["volume_m3"] / top["level_m"] / math.pi) ** 0.5, 6)
+    return {name: value for name, value in drawn.items() if value is not None}
+
+
 def _asked(model: Any, key: str, **changes: Any) -> FactField:
     return read_of(model, key, **{"required": False, **changes})
 
 
 def stay_form(
-    case: CaseFile, person: Person, sent: Any = None, *, line_shown: bool, start_agreed: bool = False
+    case: CaseFile,
+    person: Person,
+    sent: Any = None,
+    *,
+    line_shown: bool,
+    start_agreed: bool = False,
+    stated: Mapping[str, Any] = MappingProxyType({}),
 ) -> StayForm:
     """Return the form for the stay of a case, filled with what ship, berth and case state.
 
-    With ``start_agreed`` the start rate is not asked for: it stands in the case.
+    With ``start_agreed`` the start rate is not asked for: it stands in the case. ``stated`` is what a stay states
+    already; it fills the form where that is a stay of this form.
     """
     tanks = case.ship.cargo_tanks
     quantity = case.cargo.quantity_m3
@@ -215,5 +254,11 @@ def stay_form(
         ),
     }
     space = {"case": case, "line_shown": line_shown, **first, **water}
+    for name, value in _filled_from(stated).items():
+        field = {**first, **water}.get(name)
+        if isinstance(field, QuantityField):
+            field.show_in(field.canonical_unit, value)
+        elif field is not None:
+            field.initial = value
     kind: type[StayForm] = type("StayFormHere", (StayForm,), space)
     return kind(sent, person=person)

@@ -46,24 +46,24 @@ def data_address(picture: bytes) -> str:
 def stay_picture(series: Series, *, title: str, units: PictureUnits, height_in: float = 7.2) -> bytes:
     """Draw rate, manifold pressure and pump speed over the hours, with the binding limit as a band that names it."""
     figure = Figure(figsize=(7.6, height_in), layout="constrained", facecolor=PAPER)
-    rate, pressure, speed, band = figure.subplots(
+    rate, pressure, speed, strip = figure.subplots(
         4, 1, sharex=True, gridspec_kw={"height_ratios": [3.0, 2.4, 2.0, 1.1]}
     )
-    _curve(rate, series.hour, [_in(one, "m³/h", units.flow) for one in series.rate_m3_per_h], SEA, "solid")
-    pressures = [_in(one, "bar", units.pressure) for one in series.manifold_pressure_bar_gauge]
-    _curve(pressure, series.hour, pressures, LAND, (0, (7, 2)))
-    _curve(speed, series.hour, series.speed_rpm, INK, (0, (2, 1.6)))
+    curve(rate, series.hour, [shown_in(one, "m³/h", units.flow) for one in series.rate_m3_per_h], SEA, "solid")
+    pressures = [shown_in(one, "bar", units.pressure) for one in series.manifold_pressure_bar_gauge]
+    curve(pressure, series.hour, pressures, LAND, (0, (7, 2)))
+    curve(speed, series.hour, series.speed_rpm, INK, (0, (2, 1.6)))
     for axes, name in (
         (rate, f"rate [{units.flow}]"),
         (pressure, f"manifold [{units.pressure}]"),
         (speed, "speed [rpm]"),
     ):
-        _dress(axes, name)
+        dress(axes, name)
         axes.set_ylim(bottom=0)
     rate.set_title(title, loc="left", color=INK, fontsize=11, fontweight="bold")
-    _band(band, series)
-    band.set_xlabel("hours after the start", color=INK)
-    return _svg(figure, title)
+    band(strip, series.hour, series.binding)
+    strip.set_xlabel("hours after the start", color=INK)
+    return as_svg(figure, title)
 
 
 def levels_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
@@ -74,9 +74,9 @@ def levels_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
     figure = Figure(figsize=(7.6, 0.9 + 0.95 * max(rows, 2)), layout="constrained", facecolor=PAPER)
     panels = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).ravel()
     for axes, (key, tank) in zip(panels, levels, strict=False):
-        shown = [_in(one, "m", units.length) or 0.0 for one in tank]
+        shown = [shown_in(one, "m", units.length) or 0.0 for one in tank]
         axes.fill_between(series.hour, shown, color=_FILL, linewidth=0)
-        _curve(axes, series.hour, shown, SEA, "solid")
+        curve(axes, series.hour, shown, SEA, "solid")
         axes.annotate(key, (0.97, 0.9), xycoords="axes fraction", ha="right", va="top", color=INK, fontsize=9)
         axes.set_ylim(bottom=0)
         axes.set_xlim(series.hour[0], series.hour[-1])
@@ -87,17 +87,17 @@ def levels_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
     figure.suptitle(title, x=0.01, ha="left", color=INK, fontsize=11, fontweight="bold")
     figure.supxlabel("hours after the start", color=INK, fontsize=9)
     figure.supylabel(f"level [{units.length}]", color=INK, fontsize=9)
-    return _svg(figure, title)
+    return as_svg(figure, title)
 
 
 def reach_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
     """Draw manifold and water level over the berth's zero, between the heights that the arms reach."""
     figure = Figure(figsize=(7.6, 3.4), layout="constrained", facecolor=PAPER)
     axes = figure.add_subplot()
-    manifold = [_in(one, "m", units.length) for one in series.manifold_elevation_m]
-    water = [_in(one, "m", units.length) for one in series.water_level_m]
-    _curve(axes, series.hour, manifold, SEA, "solid", "ship's manifold")
-    _curve(axes, series.hour, water, SEA, (0, (2, 1.6)), "water level")
+    manifold = [shown_in(one, "m", units.length) for one in series.manifold_elevation_m]
+    water = [shown_in(one, "m", units.length) for one in series.water_level_m]
+    curve(axes, series.hour, manifold, SEA, "solid", "ship's manifold")
+    curve(axes, series.hour, water, SEA, (0, (2, 1.6)), "water level")
     reach = (
         (series.lowest_reach_m, "lowest that the arms reach"),
         (series.highest_reach_m, "highest that the arms reach"),
@@ -105,36 +105,39 @@ def reach_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
     for height, name in reach:
         if height is not None:
             axes.axhline(
-                _in(height, "m", units.length) or 0.0, color=ALARM, linewidth=1.6, linestyle=(0, (12, 2, 2, 2))
+                shown_in(height, "m", units.length) or 0.0, color=ALARM, linewidth=1.6, linestyle=(0, (12, 2, 2, 2))
             )
             axes.annotate(
                 name,
-                (series.hour[-1], _in(height, "m", units.length) or 0.0),
+                (series.hour[-1], shown_in(height, "m", units.length) or 0.0),
                 xytext=(-4, 4),
                 textcoords="offset points",
                 ha="right",
                 color=ALARM,
                 fontsize=8.5,
             )
-    _dress(axes, f"over the berth's zero [{units.length}]")
+    dress(axes, f"over the berth's zero [{units.length}]")
     axes.set_title(title, loc="left", color=INK, fontsize=11, fontweight="bold")
     axes.set_xlabel("hours after the start", color=INK)
     axes.legend(frameon=False, fontsize=8.5, loc="best")
-    return _svg(figure, title)
+    return as_svg(figure, title)
 
 
-def _in(value: float | None, unit: str, shown: str) -> float | None:
+def shown_in(value: float | None, unit: str, shown: str) -> float | None:
+    """Return a value in the unit that is shown, None where it is not known."""
     return None if value is None else from_si(to_si(value, unit), shown)
 
 
-def _curve(
+def curve(
     axes: Axes, hours: Sequence[float], values: Sequence[float | None], colour: str, dash: object, label: str = ""
 ) -> None:
+    """Draw a curve; where a value is not known it has a gap."""
     known = [float("nan") if value is None else value for value in values]
     axes.plot(list(hours), known, color=colour, linewidth=2.0, linestyle=dash, label=label or None)
 
 
-def _dress(axes: Axes, name: str) -> None:
+def dress(axes: Axes, name: str) -> None:
+    """Give axes their name and a quiet grid."""
     axes.set_ylabel(name, color=INK, fontsize=9)
     axes.grid(visible=True, color="#d5dee6", linewidth=0.7)
     axes.tick_params(colors=INK, labelsize=8.5)
@@ -142,46 +145,57 @@ def _dress(axes: Axes, name: str) -> None:
         axes.spines[side].set_visible(False)
 
 
-def _band(axes: Axes, series: Series) -> None:
-    """Draw one bar for each stretch of time with the same limit, hatched and named."""
+def band(
+    axes: Axes, hours: Sequence[float], binding: Sequence[str], label: str = "binds", names: list[str] | None = None
+) -> list[str]:
+    """Draw one bar for each stretch of time with the same limit, hatched and named; return the names in their order.
+
+    ``names`` are those that another band has used, so that both hatch alike.
+    """
     axes.set_ylim(0, 1)
     axes.set_yticks([])
-    axes.set_ylabel("binds", color=INK, fontsize=9)
+    axes.set_ylabel(label, color=INK, fontsize=9)
     axes.tick_params(colors=INK, labelsize=8.5)
-    whole = max(series.hour[-1] - series.hour[0], 1e-9)
-    names: list[str] = []
-    for binding, group in groupby(zip(series.hour, series.binding, strict=True), key=lambda pair: pair[1]):
-        hours = [hour for hour, _ in group]
-        if not binding or hours[-1] <= hours[0]:
+    whole = max(hours[-1] - hours[0], 1e-9)
+    names = [] if names is None else names
+    at = 0
+    for name, group in groupby(binding):
+        last = at + len(list(group)) - 1
+        # Between two points of one stretch the change is somewhere: the bar goes on to the next point.
+        begins, ends = hours[at], hours[min(last + 1, len(hours) - 1)]
+        at = last + 1
+        if not name or ends <= begins:
             continue
-        if binding not in names:
-            names.append(binding)
-        number = names.index(binding)
+        if name not in names:
+            names.append(name)
+        number = names.index(name)
         axes.barh(
             0.5,
-            hours[-1] - hours[0],
-            left=hours[0],
+            ends - begins,
+            left=begins,
             height=0.9,
             facecolor=PAPER,
             edgecolor=INK,
             hatch=_HATCHES[number % len(_HATCHES)],
             linewidth=1.0,
         )
-        room = (hours[-1] - hours[0]) / whole
+        room = (ends - begins) / whole
         axes.annotate(
-            str(number + 1) if room < 0.035 * len(binding) / 3 else binding,
-            ((hours[0] + hours[-1]) / 2, 0.5),
+            str(number + 1) if room < 0.035 * len(name) / 3 else name,
+            ((begins + ends) / 2, 0.5),
             ha="center",
             va="center",
             color=INK,
             fontsize=8,
             bbox={"boxstyle": "round,pad=0.2", "facecolor": PAPER, "edgecolor": "none"},
         )
-    key = "; ".join(f"{number} {name}" for number, name in enumerate(names, start=1))
+    key = "; ".join(f"{number}: {one}" for number, one in enumerate(names, start=1))
     axes.set_title(key, loc="left", color=INK, fontsize=8)
+    return names
 
 
-def _svg(figure: Figure, title: str) -> bytes:
+def as_svg(figure: Figure, title: str) -> bytes:
+    """Return a drawing as SVG, the same bytes each time."""
     FigureCanvasSVG(figure)
     held = io.BytesIO()
     figure.savefig(held, format="svg", metadata={"Title": title, "Date": None, "Creator": None})

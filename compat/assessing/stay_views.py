@@ -13,7 +13,7 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_GET
 
 from compat.assessing.stay_forms import StayForm, stay_form
-from compat.assessing.stay_pictures import pictures_of
+from compat.assessing.stay_showing import stay_context
 from compat.assessing.variants import Stored, stored_for
 from compat.assessing.views import json_file
 from compat.stay.variants import answer_with_variants
@@ -27,7 +27,7 @@ def stay(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Show the form, and the plan where the address says what is asked; nothing is stored."""
     stored = stored_for(person_of(request), public_id)
     form = _form(request, stored)
-    result = _result(stored, form) if form.is_bound else {}
+    result = _result(request, stored, form) if form.is_bound else {}
     moving = "HX-Request" in request.headers
     context = {
         "assessment": stored.row,
@@ -38,11 +38,7 @@ def stay(request: HttpRequest, public_id: UUID) -> HttpResponse:
         **result,
     }
     answer = render(request, "assessing/_stay.html" if moving else "assessing/stay.html", context)
-    patch_vary_headers(answer, ["HX-Request"])
-    if moving and not result:
-        answer["HX-Retarget"] = "#stay-problems"  # the last plan stays; only the sentences are shown
-        answer["HX-Reselect"] = "#stay-problems-now"
-    return answer
+    return with_last_result_kept(request, answer, worked=bool(result))
 
 
 @require_GET
@@ -63,8 +59,8 @@ def _form(request: HttpRequest, stored: Stored) -> StayForm:
     return stay_form(stored.case, stored.person, sent, line_shown=stored.line_shown)
 
 
-def _result(stored: Stored, form: StayForm) -> dict[str, Any]:
-    """Return the plan with its pictures, or nothing with the reasons on the form."""
+def _result(request: HttpRequest, stored: Stored, form: StayForm) -> dict[str, Any]:
+    """Return the plan with its pictures and another one beside it, or nothing with the reasons on the form."""
     file = form.stay() if form.is_valid() else None
     if file is None:
         return {}
@@ -73,8 +69,15 @@ def _result(stored: Stored, form: StayForm) -> dict[str, Any]:
     except InputError as error:
         form.add_error(None, str(error))
         return {}
-    return {
-        "stay": answer,
-        "variants": variants,
-        "pictures": pictures_of(answer.series, units_on_pictures(stored.person)),
-    }
+    address = f"{reverse('assessment-stay', args=[stored.row.public_id])}?{urlencode(form.sent)}"
+    shown = stay_context(answer, variants, request.GET.get("beside", ""), units_on_pictures(stored.person))
+    return shown | {"beside_address": address}
+
+
+def with_last_result_kept(request: HttpRequest, answer: HttpResponse, *, worked: bool) -> HttpResponse:
+    """Let a page that moves keep its last result where there is no new one: only the sentences are shown."""
+    patch_vary_headers(answer, ["HX-Request"])
+    if "HX-Request" in request.headers and not worked:
+        answer["HX-Retarget"] = "#stay-problems"
+        answer["HX-Reselect"] = "#stay-problems-now"
+    return answer

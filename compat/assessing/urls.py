@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compat.assessing import stay_views, views
+from compat.assessing import stay_file_views, stay_views, views
 
 urlpatterns = [
     path("", views.assessment_list, name="assessment-list"),
@@ -10,6 +10,8 @@ urlpatterns = [
     path("new/<uuid:ship>/<uuid:berth>/", views.assess, name="assessment-values"),
     path("new/<uuid:ship>/<uuid:berth>/keel/", views.keel, name="assessment-keel"),
     path("case-file/", views.case_upload, name="assessment-case-file"),
+    path("stay-file/", stay_file_views.upload, name="stay-file"),
+    path("loading/", stay_file_views.loading, name="loading"),
     path("<uuid:public_id>/", views.assessment, name="assessment"),
     path("<uuid:public_id>/steps/", views.steps, name="assessment-steps"),
     path("<uuid:public_id>/stay/", stay_views.stay, name="assessment-stay"),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import asdict, dataclass
 from typing import Annotated, Any, Literal, Self
 
@@ -18,8 +18,10 @@ from vessels.facts import Key
 
 FORMAT = "berth-accord-loading/1"
 ANSWER_FORMAT = "berth-accord-loading-answer/1"
-_CAUTION = (
-    "Follow local regulations and the terminal's own procedures; where they are stricter than these figures, they win."
+_CAUTIONS = (
+    "Follow local regulations and the terminal's own procedures; where they are stricter than these figures, they win.",
+    "Warn the shore in time before each stop and each change of rate: what is in the line comes on board after it.",
+    "Filling velocities and venting are those of the stated bores and capacities: read levels and pressures.",
 )
 
 
@@ -68,15 +70,22 @@ class LoadingAnswer:
     """A loading worked out, step by step; ``questions`` say what is not known."""
 
     title: str
+    tanks: tuple[str, ...]
     hours: float
     volume_m3: float
     steps: tuple[LoadingStep, ...]
     questions: tuple[str, ...]
 
-    def document(self) -> dict[str, Any]:
-        """Return the loading as a JSON document, in the units that documents are written in."""
-        steps = [
-            {
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What goes with every loading."""
+        return _CAUTIONS
+
+    @property
+    def steps_in_hours(self) -> Iterator[dict[str, Any]]:
+        """Yield the steps in hours and m³/h, with what each tank has taken up to their ends."""
+        for step in self.steps:
+            yield {
                 "stage": step.stage,
                 "begins_h": step.begins_s / HOUR_S,
                 "ends_h": step.ends_s / HOUR_S,
@@ -84,10 +93,14 @@ class LoadingAnswer:
                 "open_tanks": list(step.open_tanks),
                 "binding": step.binding,
                 "ended_by": step.ended_by,
+                "taken_m3": dict(zip(self.tanks, step.held_m3, strict=True)),
             }
-            for step in self.steps
-        ]
-        kept = asdict(self) | {"steps": steps, "questions": list(self.questions), "cautions": [_CAUTION]}
+
+    def document(self) -> dict[str, Any]:
+        """Return the loading as a JSON document, in the units that documents are written in."""
+        steps = list(self.steps_in_hours)
+        kept = asdict(self) | {"steps": steps, "tanks": list(self.tanks)}
+        kept |= {"questions": list(self.questions), "cautions": list(self.cautions)}
         return {"format": ANSWER_FORMAT, **kept}
 
 
@@ -97,6 +110,14 @@ def check_loading(document: Any, name: str) -> LoadingFile:
         return LoadingFile.model_validate(document)
     except ValidationError as error:
         raise DocumentError([f"{name}: {sentence}" for _, sentence in sentences(error)]) from None
+
+
+def loading_schema() -> dict[str, Any]:
+    """Return the JSON Schema of the loading file."""
+    schema = LoadingFile.model_json_schema()
+    schema["$schema"] = "https://json-schema.org/draft/2020-12/schema"
+    schema["title"] = "Berth Accord loading file"
+    return schema
 
 
 def answer_loading(file: LoadingFile) -> LoadingAnswer:
@@ -126,6 +147,7 @@ def answer_loading(file: LoadingFile) -> LoadingAnswer:
     ]
     return LoadingAnswer(
         title=file.title,
+        tanks=tuple(tank.key for tank in file.tanks),
         hours=steps[-1].ends_s / HOUR_S,
         volume_m3=sum(step.volume_m3 for step in steps),
         steps=steps,
@@ -157,4 +179,4 @@ def loading_report(answer: LoadingAnswer) -> str:
     lines += table_lines([tuple(row) for row in rows])
     if answer.questions:
         lines += ["", "Not stated", *(f"  - {question}" for question in answer.questions)]
-    return "\n".join([*lines, "", "Cautions", f"  - {_CAUTION}"]) + "\n"
+    return "\n".join([*lines, "", "Cautions", *(f"  - {caution}" for caution in answer.cautions)]) + "\n"

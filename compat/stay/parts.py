@@ -78,6 +78,12 @@ class StagePart:
         """How long it lasts."""
         return self.ends_h - self.begins_h
 
+    @property
+    def speed_words(self) -> str:
+        """Write the speeds as they are printed: one, or from the least to the greatest."""
+        ends = [f"{one:.0f}" for one in (self.least_speed_rpm, self.greatest_speed_rpm) if one is not None]
+        return " to ".join(dict.fromkeys(ends)) + " rpm" if ends else ""
+
 
 @dataclass(frozen=True)
 class Change:
@@ -150,6 +156,23 @@ class StayAnswer:
     def highest_rate_m3_per_h(self) -> float:
         """Highest rate of all stages."""
         return max((stage.greatest_rate_m3_per_h for stage in self.stages), default=0.0)
+
+    @property
+    def mean_bulk_rate_m3_per_h(self) -> float | None:
+        """Mean rate of bulk discharge; None where there is none."""
+        bulk = [stage for stage in self.stages if stage.name == "bulk"]
+        hours = sum(stage.hours for stage in bulk)
+        return sum(stage.volume_m3 for stage in bulk) / hours if hours else None
+
+    @property
+    def greatest_speed_rpm(self) -> float | None:
+        """Greatest speed of any pump; None where none of the ship's is read."""
+        return max((one.greatest_speed_rpm for one in self.stages if one.greatest_speed_rpm is not None), default=None)
+
+    @property
+    def inert_gas_m3_per_h(self) -> float:
+        """Greatest need of inert gas."""
+        return max((stage.inert_gas_m3_per_h for stage in self.stages), default=0.0)
 
     def document(self) -> dict[str, Any]:
         """Return the stay as a JSON document; the curves of the pictures are left out."""

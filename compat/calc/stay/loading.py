@@ -45,7 +45,7 @@ class LoadingLimits:
 
 @dataclass(frozen=True)
 class LoadingStep:
-    """A time of constant rate: which tanks are open, what binds, and what ends it."""
+    """A time of constant rate: open tanks, what binds, what ends it; ``held_m3`` is what each tank took by then."""
 
     stage: str
     begins_s: float
@@ -54,6 +54,7 @@ class LoadingStep:
     open_tanks: tuple[str, ...]
     binding: str
     ended_by: str
+    held_m3: tuple[float, ...]
 
     @property
     def volume_m3(self) -> float:
@@ -90,7 +91,9 @@ def load(tanks: Sequence[LoadedTank], limits: LoadingLimits) -> tuple[LoadingSte
         held[first] = ahead[first]
         ended = _ended(tanks[first].name, ahead[first], stop[first], covered=covered)
         names = tuple(tank.name for tank, here in zip(tanks, is_open, strict=True) if here)
-        steps.append(LoadingStep(stage, time, time + float(wait[first]), rate, names, binding, ended))
+        steps.append(
+            LoadingStep(stage, time, time + float(wait[first]), rate, names, binding, ended, tuple(held.tolist()))
+        )
         time += float(wait[first])
     return tuple(steps)
 

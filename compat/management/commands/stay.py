@@ -10,7 +10,7 @@ from django.core.management.base import BaseCommand, CommandParser
 from compat.management.commands.assess import INPUT_ERROR, as_json
 from compat.stay.file import KIND, check_stay, stay_schema
 from compat.stay.loading import FORMAT as LOADING_FORMAT
-from compat.stay.loading import answer_loading, check_loading, loading_report
+from compat.stay.loading import answer_loading, check_loading, loading_report, loading_schema
 from compat.stay.report import stay_report
 from compat.stay.variants import answer_with_variants
 from shared.calc.errors import InputError
@@ -32,12 +32,18 @@ class Command(BaseCommand):
         """Take the file, or the wish for its schema."""
         parser.add_argument("file", type=Path, nargs="?", help="the stay file or loading file (JSON)")
         parser.add_argument("--json", action="store_true", help="print the stay as JSON")
-        parser.add_argument("--schema", action="store_true", help="print the JSON Schema of the stay file instead")
+        parser.add_argument(
+            "--schema",
+            nargs="?",
+            const="stay",
+            choices=["stay", "loading"],
+            help="print the JSON Schema of the stay file instead, or of the loading file",
+        )
 
-    def handle(self, *, file: Path | None, json: bool, schema: bool, **_: object) -> None:
+    def handle(self, *, file: Path | None, json: bool, schema: str | None, **_: object) -> None:
         """Read, work out, print."""
         if schema:
-            self.stdout.write(as_json(stay_schema()), ending="")
+            self.stdout.write(as_json(loading_schema() if schema == "loading" else stay_schema()), ending="")
             return
         if file is None:
             self.stderr.write("Name a stay file, or ask for --schema.")

@@ -249,6 +249,8 @@ def test_the_form_tries_a_stay_before_it_becomes_part(
     page = client.post(address(accord, "accord-stay-plan"), sent | {"act": "plan"}, follow=True).text
     assert "The stay is part of the accord" in page
     assert 'id="stay-head"' in page
+    for kept in ('value="32000"', 'value="11.5"', 'value="95"', "15.5 4.3"):
+        assert kept in page
     assert "at the berth" in client.get(reverse("accord", args=[accord.public_id])).text
 
 

@@ -53,7 +53,7 @@ def test_a_plan_with_stages_hours_pictures_and_cautions(client: Client, assessme
     for words in ("Line filling", "Ramp", "Bulk", "Stripping", "Line clearing", "One more Arm 10 in", CAUTION):
         assert words in page
     assert "the same" in page
-    assert page.count("data:image/svg+xml;base64,") == 3
+    assert page.count("data:image/svg+xml;base64,") == 4
     file = client.get(stay_address(assessment).replace("/stay/?", "/stay.json?"))
     answer = answer_stay(check_stay(file.json(), "downloaded"))
     assert f'data-hours="{answer.hours:.4f}"' in page

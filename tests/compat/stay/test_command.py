@@ -11,6 +11,7 @@ from django.core.management import call_command
 from pydantic import ValidationError
 
 from compat.stay.file import StayFile
+from compat.stay.loading import LoadingFile
 from tests.compat.stays import shore_tank, stay_document
 
 
@@ -35,7 +36,7 @@ def test_text_and_json_tell_the_same(tmp_path: Path) -> None:
 
 def test_schema_lists_the_keys_that_a_stay_has(tmp_path: Path) -> None:
     out = io.StringIO()
-    call_command("stay", schema=True, stdout=out)
+    call_command("stay", "--schema", stdout=out)
     schema = json.loads(out.getvalue())
     assert set(schema["properties"]) == set(StayFile.model_fields)
     with pytest.raises(ValidationError):
@@ -52,3 +53,9 @@ def test_status_tells_what_came_of_it(tmp_path: Path) -> None:
     assert "cargo_tanks has 0 entries; give at least 1." in errors.getvalue()
     with pytest.raises(SystemExit, match="2"):
         call_command("stay", stderr=errors)
+
+
+def test_schema_of_the_loading_file() -> None:
+    out = io.StringIO()
+    call_command("stay", "--schema", "loading", stdout=out)
+    assert set(json.loads(out.getvalue())["properties"]) == set(LoadingFile.model_fields)
