@@ -208,4 +208,3 @@ LOGGING = {
 }
 METRICS_TOKEN = os.environ.get("BERTH_ACCORD_METRICS_TOKEN", "")  # empty: there is no page of metrics
 API_REQUESTS_PER_MINUTE = int(os.environ.get("BERTH_ACCORD_API_PER_MINUTE", "600"))  # of one token
-NINJA_PAGINATION_MAX_LIMIT = 500

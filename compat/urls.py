@@ -16,4 +16,5 @@ urlpatterns = [
     path("tokens/", include("compat.api.urls")),
 ]
 
+handler404 = "compat.api.problems.no_such_address"
 handler500 = "compat.running.logs.something_went_wrong"

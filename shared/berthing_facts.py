@@ -44,7 +44,7 @@ class ReducerFacts(Facts):
     own_flange: FlangeKey
     other_size_mm: FlangeSize
     other_flange: FlangeKey
-    count: Annotated[int, NotText, Field(ge=1, le=16)]
+    count: Annotated[int, Field(ge=1, le=16), NotText]
 
 
 class Statement(Facts):

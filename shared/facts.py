@@ -80,7 +80,7 @@ def _day(value: object) -> date:
 
 
 Day = Annotated[date, BeforeValidator(_day)]
-# Put before the bounds of a whole number, so that text in its place is refused as it is for every other number.
+# Put behind the bounds of a whole number, so that text in its place is refused as it is for every other number.
 NotText = BeforeValidator(_refuse_text)
 ShortText = Annotated[str, Field(min_length=1, max_length=SHORT_TEXT_LENGTH)]
 OptionalText = Annotated[str, Field(max_length=SHORT_TEXT_LENGTH)]

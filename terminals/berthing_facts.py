@@ -77,7 +77,7 @@ class ReachFacts(Facts):
 class MooringNeeds(Facts):
     """What the terminal asks of the ship's lines."""
 
-    least_lines: Annotated[int, NotText, Field(ge=0, le=60)] | None = None
+    least_lines: Annotated[int, Field(ge=0, le=60), NotText] | None = None
     least_breaking_load_kn: quantity("kN", 0, 10_000, "Least breaking load of each line") | None = None
 
 
@@ -85,7 +85,7 @@ class Hooks(Facts):
     """Hooks or bollards for lines in one place; distance along the berth from the arms, towards the bow +."""
 
     place: MooringPlace
-    count: Annotated[int, NotText, Field(ge=1, le=20)]
+    count: Annotated[int, Field(ge=1, le=20), NotText]
     rating_kn: Force | None = None
     along_m: quantity("m", -400, 400, "From the middle of the arms: towards the bow +, towards the stern −") | None = (
         None
@@ -100,7 +100,7 @@ class ServiceFacts(Facts):
     inert_gas: Literal["required", "not required"] | None = None
     vapour_return: Literal["required", "offered", "none"] | None = None
     tank_washing: Literal["not allowed", "crude oil washing only", "allowed"] | None = None
-    grades_at_once: Annotated[int, NotText, Field(ge=1, le=20)] | None = None
+    grades_at_once: Annotated[int, Field(ge=1, le=20), NotText] | None = None
     least_discharge_rate_m3_per_h: PositiveFlow | None = None
     least_manifold_pressure_bar_gauge: Rating | None = None
     least_loading_rate_m3_per_h: PositiveFlow | None = None

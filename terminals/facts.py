@@ -40,7 +40,7 @@ class ArmFacts(PipeSegment):
     name: ShortText
     kind: Literal["arm", "hose"] = "arm"
     flange: FlangeKey | None = None
-    count: Annotated[int, NotText, Field(ge=1, le=MOST_ARMS)]
+    count: Annotated[int, Field(ge=1, le=MOST_ARMS), NotText]
     rating_bar_gauge: Rating | None = None
     velocity_limit_m_per_s: Velocity | None = None
 

@@ -42,7 +42,7 @@ class EquipmentFacts(Facts):
     inert_gas: YesNo | None = None
     vapour_return: YesNo | None = None
     crude_oil_washing: YesNo | None = None
-    segregations: Annotated[int, NotText, Field(ge=1, le=60)] | None = None
+    segregations: Annotated[int, Field(ge=1, le=60), NotText] | None = None
     greatest_loading_rate_m3_per_h: PositiveFlow | None = None
 
 
@@ -50,7 +50,7 @@ class MooringLines(Facts):
     """Lines that she uses in one place; a fairlead's distance counts from the manifold, forward +, aft −."""
 
     place: MooringPlace
-    count: Annotated[int, NotText, Field(ge=1, le=12)]
+    count: Annotated[int, Field(ge=1, le=12), NotText]
     breaking_load_kn: Force | None = None
     material: LineMaterial | None = None
     fairlead_m: quantity("m", -300, 300, "Fairlead from the manifold: forward +, aft −") | None = None

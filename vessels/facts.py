@@ -137,7 +137,7 @@ class ManifoldFacts(Facts):
     rating_bar_gauge: Rating | None = None
     flange: FlangeKey | None = None
     bore_mm: quantity("mm", 50, 1000, "Bore of a manifold presentation flange") | None = None
-    connections: Annotated[int, NotText, Field(ge=1, le=16)] | None = None
+    connections: Annotated[int, Field(ge=1, le=16), NotText] | None = None
 
 
 class TankFacts(Facts):
@@ -163,7 +163,7 @@ class ParticularFacts(Facts):
     beam_m: quantity("m", 5, 80, "Moulded breadth") | None = None
     summer_draught_m: quantity("m", 1, 30, "Draught at the summer load line") | None = None
     summer_deadweight_t: quantity("t", 100, 600_000, "Deadweight at the summer load line") | None = None
-    year_built: Annotated[int, NotText, Field(ge=1950, le=2100)] | None = None
+    year_built: Annotated[int, Field(ge=1950, le=2100), NotText] | None = None
 
 
 class ShipFacts(Facts):

@@ -11,12 +11,12 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 from ninja import Router, Schema
-from ninja.pagination import LimitOffsetPagination, paginate
+from ninja.pagination import paginate
 from pydantic import Field
 
 from compat.api.access import TokenAccess, person_of_token, read_only
 from compat.api.once import once
-from compat.api.schemas import REFUSALS, Made, Text, document_of, takes
+from compat.api.schemas import REFUSALS, Made, Pages, Text, document_of, takes
 from compat.api.scopes import Scope
 from compat.assessing import actions
 from compat.assessing.models import Assessment
@@ -113,14 +113,14 @@ def answer_stay_file(request: HttpRequest) -> dict[str, Any]:
 
 
 @router.get("", response={200: list[AssessmentOut], **REFUSALS}, auth=read_only, summary="List assessments")
-@paginate(LimitOffsetPagination)
+@paginate(Pages)
 def list_assessments(request: HttpRequest, search: str = "") -> QuerySet[Assessment]:
     """Assessments of your organisation, newest first."""
     return assessments_seen_by(person_of_token(request)).filter(title__icontains=search.strip()[:100])
 
 
 @router.get(
-    "/{uuid:assessment}",
+    "/{assessment}",
     response={200: AssessmentWhole, **REFUSALS},
     auth=read_only,
     summary="Read an assessment",
@@ -136,7 +136,7 @@ def read_assessment(request: HttpRequest, assessment: UUID) -> AssessmentWhole:
 
 
 @router.post(
-    "/ships/{uuid:ship}/berths/{uuid:berth}",
+    "/ships/{ship}/berths/{berth}",
     response={201: Made, **REFUSALS},
     auth=writes,
     summary="Assess a ship at a berth",

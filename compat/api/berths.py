@@ -9,11 +9,11 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 from ninja import Router, Schema
-from ninja.pagination import LimitOffsetPagination, paginate
+from ninja.pagination import paginate
 
 from compat.api.access import TokenAccess, person_of_token, read_only
 from compat.api.once import once
-from compat.api.schemas import REFUSALS, Made, Number, RevisionOut, document_of, takes
+from compat.api.schemas import REFUSALS, Made, Number, Pages, RevisionOut, document_of, takes
 from compat.api.scopes import Scope
 from shared.http import get_or_404
 from terminals import actions
@@ -76,21 +76,21 @@ class BerthFactsOut(Schema):
 
 
 @router.get("/terminals", response={200: list[TerminalOut], **REFUSALS}, auth=read_only, summary="List terminals")
-@paginate(LimitOffsetPagination)
+@paginate(Pages)
 def list_terminals(request: HttpRequest) -> QuerySet[Terminal]:
     """Every terminal, by name."""
     return terminals_seen_by(person_of_token(request))
 
 
 @router.get("", response={200: list[BerthOut], **REFUSALS}, auth=read_only, summary="List berths")
-@paginate(LimitOffsetPagination)
+@paginate(Pages)
 def list_berths(request: HttpRequest, own: bool = False, search: str = "") -> QuerySet[Berth]:
     """Berths of every terminal, or of your own only."""
     rows = berth_list(person_of_token(request), own=own, archived=False)
     return rows.filter(name__icontains=search.strip()[:100])
 
 
-@router.get("/{uuid:berth}", response={200: BerthFactsOut, **REFUSALS}, auth=read_only, summary="Read a berth")
+@router.get("/{berth}", response={200: BerthFactsOut, **REFUSALS}, auth=read_only, summary="Read a berth")
 def read_berth(request: HttpRequest, berth: UUID) -> BerthFactsOut:
     """What is stated about a berth, in its newest revision."""
     person = person_of_token(request)
@@ -102,7 +102,7 @@ def read_berth(request: HttpRequest, berth: UUID) -> BerthFactsOut:
 
 
 @router.post(
-    "/terminals/{uuid:terminal}/berths",
+    "/terminals/{terminal}/berths",
     response={201: Made, **REFUSALS},
     auth=writes,
     summary="Add a berth",
@@ -121,7 +121,7 @@ def add_berth(request: HttpRequest, terminal: UUID, line_data_shared: bool = Fal
 
 
 @router.post(
-    "/{uuid:berth}/revisions",
+    "/{berth}/revisions",
     response={201: Made, **REFUSALS},
     auth=writes,
     summary="Revise a berth",

@@ -9,6 +9,7 @@ from http import HTTPStatus
 from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse
+from django.views.defaults import page_not_found
 from ninja import NinjaAPI, Schema
 from ninja.errors import AuthenticationError, HttpError, Throttled, ValidationError
 
@@ -17,6 +18,7 @@ from shared.permissions import NotAllowedError
 from shared.reading import DocumentError
 from shared.revisions import ChangedMeanwhileError
 
+PROBLEM_TYPE = "application/problem+json"
 _log = logging.getLogger("accord.api")
 
 
@@ -34,7 +36,7 @@ def problem(status: HTTPStatus, sentences: Sequence[str], headers: dict[str, str
     """Return one problem as ``application/problem+json``."""
     body = Problem(title=status.phrase, status=status.value, detail=" ".join(sentences), sentences=list(sentences))
     text = json.dumps(body.model_dump(), ensure_ascii=False)
-    return HttpResponse(text, status=status.value, content_type="application/problem+json", headers=headers or {})
+    return HttpResponse(text, status=status.value, content_type=PROBLEM_TYPE, headers=headers or {})
 
 
 def answer_refusals(api: NinjaAPI) -> None:
@@ -79,6 +81,13 @@ def _too_many(_request: HttpRequest, error: Any) -> HttpResponse:
 
 def _nothing_there(_request: HttpRequest, _error: Any) -> HttpResponse:
     return problem(HTTPStatus.NOT_FOUND, ["Nothing is there for you under this address."])
+
+
+def no_such_address(request: HttpRequest, exception: Exception) -> HttpResponse:
+    """Answer an unknown address of the API as a problem, any other with the page that people read."""
+    if request.path.startswith("/api/"):
+        return _nothing_there(request, exception)
+    return page_not_found(request, exception)
 
 
 def _other(_request: HttpRequest, error: Any) -> HttpResponse:

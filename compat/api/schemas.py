@@ -8,6 +8,7 @@ from uuid import UUID
 
 from django.http import HttpRequest
 from ninja import Field, Schema
+from ninja.pagination import LimitOffsetPagination
 from pydantic import BeforeValidator, ValidationError
 
 from compat.api.problems import Problem
@@ -35,6 +36,16 @@ class Made(Schema):
 
 
 REFUSALS = dict.fromkeys((400, 401, 403, 404, 409, 422, 429), Problem)
+
+
+class Pages(LimitOffsetPagination):
+    """Lists in parts: at most 500 rows from an offset that a database can count to."""
+
+    class Input(Schema):
+        """Which part is wanted."""
+
+        limit: Annotated[int, Field(ge=1, le=500)] = 100
+        offset: Annotated[int, Field(ge=0, le=10**9)] = 0
 
 
 F = TypeVar("F", bound=Facts)

@@ -9,11 +9,11 @@ from django.db.models import QuerySet
 from django.http import HttpRequest
 from django.utils import timezone
 from ninja import Router, Schema
-from ninja.pagination import LimitOffsetPagination, paginate
+from ninja.pagination import paginate
 
 from compat.api.access import TokenAccess, person_of_token, read_only
 from compat.api.once import once
-from compat.api.schemas import REFUSALS, Made, Number, RevisionOut, document_of, takes
+from compat.api.schemas import REFUSALS, Made, Number, Pages, RevisionOut, document_of, takes
 from compat.api.scopes import Scope
 from shared.http import get_or_404
 from vessels import actions
@@ -50,13 +50,13 @@ class ShipFactsOut(Schema):
 
 
 @router.get("", response={200: list[ShipOut], **REFUSALS}, auth=read_only, summary="List ships")
-@paginate(LimitOffsetPagination)
+@paginate(Pages)
 def list_ships(request: HttpRequest, archived: bool = False, search: str = "") -> QuerySet[Vessel]:
     """Ships of your organisation, by name."""
     return vessel_list(person_of_token(request), archived=archived).filter(name__icontains=search.strip()[:100])
 
 
-@router.get("/{uuid:ship}", response={200: ShipFactsOut, **REFUSALS}, auth=read_only, summary="Read a ship")
+@router.get("/{ship}", response={200: ShipFactsOut, **REFUSALS}, auth=read_only, summary="Read a ship")
 def read_ship(request: HttpRequest, ship: UUID, revision: Number | None = None) -> ShipFactsOut:
     """What is stated about a ship: the newest revision, or the one whose number is given."""
     found = get_or_404(vessels_seen_by(person_of_token(request)), public_id=ship)
@@ -75,7 +75,7 @@ def add_ship(request: HttpRequest, note: str = "") -> Made:
 
 
 @router.post(
-    "/{uuid:ship}/revisions",
+    "/{ship}/revisions",
     response={201: Made, **REFUSALS},
     auth=writes,
     summary="Revise a ship",

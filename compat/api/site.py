@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from http import HTTPStatus
 from typing import Any
 
 from django.contrib.auth.decorators import login_not_required
@@ -12,7 +13,7 @@ from ninja.openapi.schema import OpenAPISchema
 from compat.api import assessments, berths, ships, trail
 from compat.api.access import PerToken, read_only, token_of
 from compat.api.models import Token
-from compat.api.problems import answer_refusals
+from compat.api.problems import PROBLEM_TYPE, answer_refusals
 from compat.api.schemas import REFUSALS, Text, documents
 
 _ABOUT = (
@@ -30,6 +31,10 @@ class AccordApi(NinjaAPI):
         """Return the OpenAPI description."""
         schema = super().get_openapi_schema(**options)
         schema.setdefault("components", {}).setdefault("schemas", {}).update(documents())
+        for operation in (one for path in schema["paths"].values() for one in path.values()):
+            for status, answer in operation["responses"].items():
+                if int(status) >= HTTPStatus.BAD_REQUEST:
+                    answer["content"] = {PROBLEM_TYPE: answer["content"]["application/json"]}
         return schema
 
 

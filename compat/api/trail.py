@@ -8,10 +8,10 @@ from typing import Any
 from django.db.models import QuerySet
 from django.http import HttpRequest
 from ninja import Router, Schema
-from ninja.pagination import LimitOffsetPagination, paginate
+from ninja.pagination import paginate
 
 from compat.api.access import person_of_token, read_only
-from compat.api.schemas import REFUSALS
+from compat.api.schemas import REFUSALS, Pages
 from shared.models import TrailRow
 from shared.trail import facts_of, rows_for
 
@@ -38,7 +38,7 @@ class TrailRowOut(Schema):
 
 
 @router.get("", response={200: list[TrailRowOut], **REFUSALS}, auth=read_only, summary="Read the trail")
-@paginate(LimitOffsetPagination)
+@paginate(Pages)
 def read_trail(request: HttpRequest, subject: str = "", act: str = "") -> QuerySet[TrailRow]:
     """Rows that you may read, newest first; of one subject or one act where these are named."""
     rows = rows_for(person_of_token(request))

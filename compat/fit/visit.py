@@ -33,7 +33,7 @@ class VisitFacts(Facts):
         None
     )
     tank_washing: Literal["none", "crude oil washing", "water washing"] | None = None
-    grades: Annotated[int, NotText, Field(ge=1, le=20)] | None = None
+    grades: Annotated[int, Field(ge=1, le=20), NotText] | None = None
     waters: Annotated[list[VisitWater], Field(max_length=MOST_WATERS)] = []
 
     @model_validator(mode="after")

@@ -30,8 +30,8 @@ class RequestFacts(logging.Filter):
 
     def filter(self, record: logging.LogRecord) -> bool:
         """Let every record through, completed."""
-        record.request_id = _request_id.get() or None
         request = getattr(record, "request", None)
+        record.request_id = _request_id.get() or getattr(request, "request_id", None)
         if isinstance(request, HttpRequest) and isinstance(record.args, tuple):
             record.args = tuple(route_of(request) if given == request.path else given for given in record.args)
         record.__dict__.pop("request", None)
@@ -52,6 +52,7 @@ class RequestLog:
         given = request.headers.get("X-Request-ID", "")
         number = given if _GIVEN_ID.fullmatch(given) else uuid.uuid4().hex
         token = _request_id.set(number)
+        request.request_id = number  # type: ignore[attr-defined]  # for what Django logs once this is done
         began = time.perf_counter()
         try:
             response = self.get_response(request)
