@@ -85,7 +85,7 @@ MIDDLEWARE = [
     "csp.middleware.CSPMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "shared.http.RefusalMiddleware",
-    "shared.middleware.OwnSecretMiddleware",
+    "shared.middleware.FirstThingsMiddleware",
 ]
 ROOT_URLCONF = "compat.urls"
 WSGI_APPLICATION = "compat.wsgi.application"

@@ -10,13 +10,14 @@ from django.core.exceptions import ValidationError
 from django.db import transaction
 from django.db.models import F
 
+from shared.factors import check_present
 from shared.models import Organisation, Person
 from shared.own_secrets import PeopleError as PeopleError
 from shared.own_secrets import check_secret, set_secret
 from shared.permissions import check_administrator, check_runs_installation
 from shared.quantities import CHOICES
-from shared.roles import Kind, Role
-from shared.trail import record
+from shared.roles import Kind, Notices, Role
+from shared.trail import Fact, record
 from shared.zones import UTC_NAME, ZONES_OF_PAGES, checked_zone
 
 
@@ -153,8 +154,7 @@ def renew_secret(*, by: Person, now: datetime, person: Person, secret: str) -> N
 
 def change_own_secret(*, by: Person, now: datetime, present: str, secret: str) -> None:
     """Replace one's own secret; sessions that were opened with the old one end."""
-    if not by.check_password(present):
-        raise PeopleError("The present secret is not right; type the one you signed in with.")
+    check_present(by=by, now=now, present=present)
     if present == secret:
         raise PeopleError("The new secret is the present one; choose another.")
     with transaction.atomic():
@@ -181,6 +181,15 @@ def choose_zone(*, by: Person, now: datetime, zone: str) -> None:
         by.zone = told
         by.save(update_fields=["zone"])
         record(act="zone chosen", by=by, now=now, subject=by.subject, facts={"zone": told or UTC_NAME})
+
+
+def choose_notices(*, by: Person, now: datetime, email: str, notices: Notices) -> None:
+    """Choose where mail about acts of others goes, and about which of them."""
+    with transaction.atomic():
+        by.email, by.notices = email.strip(), notices
+        by.save(update_fields=["email", "notices"])
+        facts: dict[str, Fact] = {"mail_address": bool(by.email), "notices": str(notices)}
+        record(act="notices chosen", by=by, now=now, subject=by.subject, facts=facts)
 
 
 def _make_person(

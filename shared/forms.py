@@ -7,7 +7,6 @@ from typing import Any
 from crispy_forms.helper import FormHelper
 from crispy_forms.layout import Submit
 from django import forms
-from django.contrib.auth.forms import AuthenticationForm
 
 from shared.models import Person
 from shared.moment_fields import zone_field
@@ -18,39 +17,27 @@ from shared.zones import OF_SHIP, OF_TERMINAL
 _SECRET_HELP = "At least 12 characters, not a common one, nothing from the name."
 
 
-def helper(act: str) -> FormHelper:
+def helper(act: str, css_class: str = "btn-primary") -> FormHelper:
     """Return the crispy helper of a form that posts to its own page with one button."""
     made = FormHelper()
     made.form_method = "post"
-    made.add_input(Submit("act", act, css_class="btn-primary"))
+    made.add_input(Submit("act", act, css_class=css_class))
     return made
 
 
-class _SecretField(forms.CharField):
+class SecretField(forms.CharField):
+    """A secret as it is typed: kept letter by letter, never shown."""
+
     def __init__(self, label: str, autocomplete: str, help_text: str = "") -> None:
         widget = forms.PasswordInput(attrs={"autocomplete": autocomplete})
         super().__init__(label=label, max_length=200, strip=False, help_text=help_text, widget=widget)
 
 
-class SignInForm(AuthenticationForm):
-    """Username and secret."""
-
-    error_messages = {
-        "invalid_login": "Username and secret do not belong together; both are read letter by letter.",
-        "inactive": "This access is closed; ask your organisation's administrator.",
-    }
-
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.fields["password"].label = "Secret (password)"
-        self.helper = helper("Sign in")
-
-
 class NewSecretForm(forms.Form):
     """A secret that one chooses for oneself, typed twice."""
 
-    secret = _SecretField("New secret", "new-password", _SECRET_HELP)
-    again = _SecretField("New secret once more", "new-password")
+    secret = SecretField("New secret", "new-password", _SECRET_HELP)
+    again = SecretField("New secret once more", "new-password")
 
     def clean(self) -> dict[str, Any]:
         """Refuse two new secrets that differ."""
@@ -63,7 +50,7 @@ class NewSecretForm(forms.Form):
 class OwnSecretForm(NewSecretForm):
     """The present secret and the new one."""
 
-    present = _SecretField("Present secret", "current-password")
+    present = SecretField("Present secret", "current-password")
     field_order = ["present", "secret", "again"]
     helper = helper("Change my secret")
 
@@ -77,7 +64,7 @@ class _NewPersonForm(forms.Form):
         help_text="As it will stand under a signature: Chief Officer, Loading Master.",
     )
     username = forms.CharField(label="Username", max_length=60, help_text="Letters, digits and @ . + - _.")
-    secret = _SecretField("Initial secret", "new-password", f"{_SECRET_HELP} It is replaced at the first sign-in.")
+    secret = SecretField("Initial secret", "new-password", f"{_SECRET_HELP} It is replaced at the first sign-in.")
 
 
 class PersonAddForm(_NewPersonForm):
@@ -108,7 +95,7 @@ class RoleForm(forms.Form):
 class SecretRenewForm(forms.Form):
     """A new initial secret for a person who lost theirs."""
 
-    secret = _SecretField("New initial secret", "new-password", f"{_SECRET_HELP} It is replaced at the next sign-in.")
+    secret = SecretField("New initial secret", "new-password", f"{_SECRET_HELP} It is replaced at the next sign-in.")
     helper = helper("Set this initial secret")
 
 

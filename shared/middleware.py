@@ -1,18 +1,26 @@
-"""A person whose secret was chosen by someone else chooses their own before anything else."""
+"""What comes first for a person: to choose an own secret, and to show a second factor where it is asked for."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 
 from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 
-_OPEN_TO_ALL = frozenset({"own-secret", "sign-in", "sign-out"})
+from shared.factors import has_second_factor, needs_second_factor
+from shared.models import Person
+from shared.sign_in_views import SHOWN
+
+_ALWAYS_OPEN = frozenset({"sign-in", "sign-out"})
+_SECRET_PAGES = frozenset({"own-secret"})
+_FACTOR_PAGES = frozenset({"own-sign-in", "own-secret", "time-code-add", "passkey-add", "passkey-new-question"})
 
 
-class OwnSecretMiddleware:
-    """Lead a person with an initial secret to the page where they choose their own."""
+class FirstThingsMiddleware:
+    """Lead a person to the page of what has to be done first."""
 
     def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
         self.get_response = get_response
@@ -22,9 +30,18 @@ class OwnSecretMiddleware:
         return self.get_response(request)
 
     def process_view(self, request: HttpRequest, *_: object) -> HttpResponse | None:
-        """Redirect every page but those of signing in while the secret is an initial one."""
-        waits = getattr(request.user, "secret_is_initial", False)
+        """Redirect every page but those where it is done."""
+        person = request.user
         page = request.resolver_match.url_name if request.resolver_match else None
-        if not waits or page in _OPEN_TO_ALL or request.path.startswith(f"/{settings.STATIC_URL.strip('/')}/"):
+        static = request.path.startswith(f"/{settings.STATIC_URL.strip('/')}/")
+        if not isinstance(person, Person) or page in _ALWAYS_OPEN or static:
             return None
-        return redirect("own-secret")
+        if person.secret_is_initial:
+            return None if page in _SECRET_PAGES else redirect("own-secret")
+        if not needs_second_factor(person) or request.session.get(SHOWN):
+            return None
+        if has_second_factor(person):
+            logout(request)
+            messages.info(request, f"{person.acting_for} asks for your second factor; sign in again and show it.")
+            return redirect("sign-in")
+        return None if page in _FACTOR_PAGES else redirect("own-sign-in")

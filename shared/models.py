@@ -6,6 +6,10 @@ from django.contrib.auth.models import AbstractUser
 from django.db import models
 from django.utils.crypto import salted_hmac
 
+from shared.factor_models import Passkey as Passkey
+from shared.factor_models import RecoveryCode as RecoveryCode
+from shared.factor_models import SignInAttempt as SignInAttempt
+from shared.factor_models import TimeCode as TimeCode
 from shared.roles import Kind, Notices, Role
 from shared.zones import LONGEST_ZONE
 

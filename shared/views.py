@@ -6,20 +6,19 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth import update_session_auth_hash
-from django.contrib.auth.views import LoginView
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from shared import actions
+from shared.factors import has_second_factor
 from shared.forms import (
     OrganisationAddForm,
     OwnSecretForm,
     PersonAddForm,
     RoleForm,
     SecretRenewForm,
-    SignInForm,
     UnitsForm,
 )
 from shared.http import get_or_404, person_of, refusals_on, refusals_told
@@ -31,14 +30,6 @@ from shared.roles import Kind, Role
 from shared.trail import facts_of, rows_for, trail_head, verify_trail
 
 form_page = require_http_methods(["GET", "POST"])
-
-
-class SignIn(LoginView):
-    """The sign-in page."""
-
-    template_name = "shared/sign_in.html"
-    authentication_form = SignInForm
-    redirect_authenticated_user = True
 
 
 @require_GET
@@ -145,7 +136,7 @@ def person_change(request: HttpRequest, username: str) -> HttpResponse:
             return redirect("organisation")
     viewer = person_of(request)
     may_change = viewer.organisation is not None and administers(viewer, viewer.organisation)
-    context = {"shown": shown, "form": form, "administers": may_change}
+    context = {"shown": shown, "form": form, "administers": may_change, "has_factor": has_second_factor(shown)}
     return render(request, "shared/person.html", context)
 
 

@@ -25,21 +25,21 @@ class Address:
 
 def every_address(*, uuids: Sequence[Any], words: Sequence[str], numbers: Sequence[int] = (1,)) -> Iterator[Address]:
     """Yield each address of the site with every combination of what is offered for its arguments."""
-    for pattern in _patterns(get_resolver()):
+    for space, pattern in _patterns(get_resolver()):
         offers = [_offer(converter, uuids, words, numbers) for converter in pattern.pattern.converters.values()]
         names = list(pattern.pattern.converters)
         for values in itertools.product(*offers):
             kwargs = dict(zip(names, values, strict=True))
-            yield Address(pattern.name, values, reverse(pattern.name, kwargs=kwargs))
+            yield Address(pattern.name, values, reverse(f"{space}{pattern.name}", kwargs=kwargs))
 
 
-def _patterns(resolver: URLResolver) -> Iterator[URLPattern]:
+def _patterns(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, URLPattern]]:
     for entry in resolver.url_patterns:
         if isinstance(entry, URLResolver):
-            yield from _patterns(entry)
+            yield from _patterns(entry, f"{space}{entry.namespace}:" if entry.namespace else space)
         else:
             assert entry.name, f"{entry} has no name"
-            yield entry
+            yield space, entry
 
 
 def _offer(converter: Any, uuids: Sequence[Any], words: Sequence[str], numbers: Sequence[int]) -> Sequence[Any]:

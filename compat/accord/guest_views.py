@@ -20,11 +20,12 @@ from compat.accord.inviting import Invited, LinkError, invitation_behind
 from compat.accord.models import Accord
 from compat.accord.pages import accord_of, address_of
 from compat.accord.permissions import check_own_side
+from shared.factors import has_second_factor
 from shared.http import person_of, refusals_on, refusals_told
 from shared.mail import site_address
+from shared.sign_in_views import BACKEND
 
 form_page = require_http_methods(["GET", "POST"])
-_BACKEND = "django.contrib.auth.backends.ModelBackend"
 
 
 @never_cache
@@ -95,7 +96,10 @@ def guest_accept(request: HttpRequest, token: str) -> HttpResponse:
             person = actions.accept_invitation(
                 now=timezone.now(), token=token, username=values["username"], secret=values["secret"]
             )
-            login(request, person, backend=_BACKEND)
+            if has_second_factor(person):
+                messages.success(request, "Your secret is set. Sign in with it and your second factor.")
+                return redirect("sign-in")
+            login(request, person, backend=BACKEND)
             messages.success(request, f"Your secret is set. Next time sign in as {person.username}.")
             return redirect("accord", invitation.accord.public_id)
     context = {"form": form, "invitation": invitation, "accord": invitation.accord}
