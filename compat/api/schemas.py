@@ -29,10 +29,11 @@ class RevisionOut(Schema):
 
 
 class Made(Schema):
-    """What a writing request made."""
+    """What a writing request made or changed; ``row`` names a proposal or an answer."""
 
     id: UUID
     revision: int | None = None
+    row: int | None = None
 
 
 REFUSALS = dict.fromkeys((400, 401, 403, 404, 409, 422, 429), Problem)

@@ -10,6 +10,7 @@ class Scope(StrEnum):
     SHIPS = "ships"
     BERTHS = "berths"
     ASSESSMENTS = "assessments"
+    ACCORDS = "accords"
 
 
 WORDS = {
@@ -17,4 +18,5 @@ WORDS = {
     Scope.SHIPS: "Add and revise ships",
     Scope.BERTHS: "Add and revise berths",
     Scope.ASSESSMENTS: "Store assessments",
+    Scope.ACCORDS: "Propose and accept values, answer checklist items, settle and withdraw accords (never sign)",
 }
