@@ -219,6 +219,13 @@ class StrippingFacts(Facts):
         return self
 
 
+class ConsumptionPoint(Facts):
+    """One line of a consumption curve: fuel for all pumps that run, at their shaft power together."""
+
+    power_kw: quantity("kW", 0, 100_000, "Shaft power of all pumps that run")
+    fuel_kg_per_h: quantity("1", 0, 100_000, "Fuel for it, kg/h")
+
+
 class StageFacts(Facts):
     """The stages beside bulk discharge; the agreed start rate is that of the case."""
 

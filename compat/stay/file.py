@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import pairwise
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
@@ -12,6 +13,7 @@ from compat.stay.facts import (
     MOST_OF_A_KIND,
     MOST_TANKS,
     CargoTank,
+    ConsumptionPoint,
     DrawFacts,
     ParcelFacts,
     ReceivingTank,
@@ -46,6 +48,8 @@ class StayFile(Facts):
     allowed_h: quantity("h", 1, 1000, "Hours allowed for the discharge") | None = None
     pump_fuel_kg_per_kwh: quantity("1", 0.05, 5, "Fuel for a kilowatt hour at the pumps' shafts, kg") | None = None
 
+    pump_fuel_curve: Annotated[list[ConsumptionPoint], Field(max_length=MOST_OF_A_KIND)] = []
+
     @model_validator(mode="after")
     def _parts_fit(self) -> Self:
         _check_once("cargo_tanks", [tank.key for tank in self.cargo_tanks])
@@ -54,6 +58,7 @@ class StayFile(Facts):
         _check_parcels(self)
         _check_water(self.water)
         _check_stripping(self)
+        _check_fuel(self)
         return self
 
     def all_draws(self) -> list[DrawFacts]:
@@ -157,6 +162,19 @@ def _check_stripping(stay: StayFile) -> None:
         raise ValueError(
             f"stages.stripping.pump {stripping.pump} draws in bulk too; name a pump of its own, or state rate_m3_per_h."
         )
+
+
+def _check_fuel(stay: StayFile) -> None:
+    curve = stay.pump_fuel_curve
+    if curve and stay.pump_fuel_kg_per_kwh is not None:
+        raise ValueError("pump_fuel_curve and pump_fuel_kg_per_kwh are both stated; keep one of them.")
+    if len(curve) == 1:
+        raise ValueError("pump_fuel_curve has 1 entry; give at least 2, or state pump_fuel_kg_per_kwh.")
+    for one, other in pairwise(curve):
+        if other.power_kw <= one.power_kw:
+            raise ValueError(
+                f"pump_fuel_curve: {other.power_kw:g} kW stands after {one.power_kw:g} kW; put them in rising order."
+            )
 
 
 def check_stay(document: Any, name: str) -> StayFile:

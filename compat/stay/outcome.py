@@ -70,8 +70,10 @@ def _answer(plan: Planned, index: int, track: Track) -> StayAnswer:
         changes=tuple(_changes(plan, index, along)),
         problems=tuple(problems),
         warranty=_warranty(track, along),
-        fuel_t=sum(fuels) if fuels else None,
-        questions=tuple(questions_of_stay(file)),
+        fuel_t=sum(fuels)
+        if fuels and len(fuels) == sum(one.greatest_speed_rpm is not None for one in stages)
+        else None,
+        questions=(*questions_of_stay(file), *_fuel_questions(file, along)),
         cautions=_CAUTIONS,
         series=series_of(plan, index, along),
     )
@@ -92,7 +94,6 @@ def _stage(plan: Planned, index: int, name: str, parcel: int, seen: Sequence[See
     speeds = speeds[np.isfinite(speeds)]
     rates = [one.rate_m3_per_s * HOUR_S for one in seen]
     energy = _energy_kwh(seen) if speeds.size else None
-    fuel = file.pump_fuel_kg_per_kwh
     binding = dict.fromkeys(binding_words(plan, one.row, one.code) for one in seen if one.rate_m3_per_s > 0)
     return StagePart(
         name=name,
@@ -107,7 +108,7 @@ def _stage(plan: Planned, index: int, name: str, parcel: int, seen: Sequence[See
         binding=tuple(binding),
         inert_gas_m3_per_h=INERT_GAS_FACTOR * max(rates),
         shaft_energy_kwh=energy,
-        fuel_t=None if energy is None or fuel is None else energy * float(fuel) / 1000.0,
+        fuel_t=None if energy is None else _fuel_t(file, seen, energy),
     )
 
 
@@ -117,6 +118,32 @@ def _energy_kwh(seen: Sequence[Seen]) -> float | None:
     if not np.isfinite(power).all():
         return None
     return float(np.trapezoid(power, [one.time_s / HOUR_S for one in seen]))
+
+
+def _fuel_t(file: StayFile, seen: Sequence[Seen], energy_kwh: float) -> float | None:
+    """Return the fuel for the pumps in t; None where no consumption is stated, or not for so much power."""
+    if file.pump_fuel_kg_per_kwh is not None:
+        return energy_kwh * float(file.pump_fuel_kg_per_kwh) / 1000.0
+    curve = [(float(one.power_kw), float(one.fuel_kg_per_h)) for one in file.pump_fuel_curve]
+    power = np.array([float(one.power_kw.sum()) for one in seen])
+    if not curve or power.min() < curve[0][0] or power.max() > curve[-1][0]:
+        return None
+    kg_per_h = np.interp(power, [at for at, _ in curve], [fuel for _, fuel in curve])
+    return float(np.trapezoid(kg_per_h, [one.time_s / HOUR_S for one in seen])) / 1000.0
+
+
+def _fuel_questions(file: StayFile, along: Sequence[Seen]) -> list[str]:
+    power = [float(one.power_kw.sum()) for one in along if np.isfinite(one.speed_rpm).any()]
+    if not file.pump_fuel_curve or not power or not np.isfinite(power).all():
+        return []
+    least, most = float(file.pump_fuel_curve[0].power_kw), float(file.pump_fuel_curve[-1].power_kw)
+    if least <= min(power) and max(power) <= most:
+        return []
+    sentence = (
+        f"The pumps take {min(power):,.0f} to {max(power):,.0f} kW; the consumption curve is stated from {least:,.0f}"
+        f" to {most:,.0f} kW. Beyond it fuel is not known: add those points to pump_fuel_curve."
+    )
+    return [sentence]
 
 
 def _changes(plan: Planned, index: int, along: Sequence[Seen]) -> list[Change]:

@@ -192,6 +192,47 @@ def test_what_is_not_known_is_asked_for_and_never_filled_in() -> None:
     assert answer.hourly[0].under_keel_m is not None
 
 
+def efficient(**changes: Any) -> Document:
+    document = stay_document(stages={}, **changes)
+    for pump in document["case"]["ship"]["pumps"][:2]:
+        for point in pump["curves"][0]["points"]:
+            point["efficiency_percent"] = 75.0
+    return document
+
+
+def test_a_straight_consumption_curve_gives_what_a_constant_gives() -> None:
+    curve = [{"power_kw": power, "fuel_kg_per_h": 0.25 * power} for power in (0.0, 500.0, 4000.0)]
+    constant = answer_stay(check_stay(efficient(pump_fuel_kg_per_kwh=0.25), "constant"))
+    by_curve = answer_stay(check_stay(efficient(pump_fuel_curve=curve), "curve"))
+    assert constant.fuel_t is not None
+    assert by_curve.fuel_t == pytest.approx(constant.fuel_t, rel=1e-12)
+
+
+def test_beyond_the_consumption_curve_fuel_is_not_known_and_asked_for() -> None:
+    curve = [{"power_kw": 0.0, "fuel_kg_per_h": 20.0}, {"power_kw": 300.0, "fuel_kg_per_h": 90.0}]
+    answer = answer_stay(check_stay(efficient(pump_fuel_curve=curve), "short"))
+    assert answer.fuel_t is None
+    assert any("add those points to pump_fuel_curve" in question for question in answer.questions)
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({"pump_fuel_curve": [{"power_kw": 0.0, "fuel_kg_per_h": 20.0}]}, "pump_fuel_curve has 1 entry"),
+        ({"pump_fuel_curve": [{"power_kw": p, "fuel_kg_per_h": 9.0} for p in (5.0, 5.0)]}, "put them in rising order"),
+        (
+            {
+                "pump_fuel_curve": [{"power_kw": p, "fuel_kg_per_h": p} for p in (0.0, 9.0)],
+                "pump_fuel_kg_per_kwh": 0.2,
+            },
+            "keep one of them",
+        ),
+    ],
+)
+def test_a_consumption_that_does_not_read_is_refused(changes: Document, sentence: str) -> None:
+    assert sentence in refused(stay_document(**changes))
+
+
 def test_fuel_and_work_of_the_shafts() -> None:
     """Work is power over time: with a constant efficiency, rho g Q H / eta summed over the hours."""
     document = stay_document(stages={}, pump_fuel_kg_per_kwh=0.25)

@@ -7,6 +7,7 @@ import pytest
 
 from shared.calc.errors import InputError
 from shared.calc.tide import tide_of
+from tests.reference_tables import reference_numbers
 
 HOUR = 3600.0
 RISE = 6.2 * HOUR  # 6 h 12 min
@@ -19,11 +20,11 @@ def test_rule_of_twelfths_as_it_is_taught() -> None:
     np.testing.assert_allclose(TIDE.height_by_twelfths(np.linspace(0.0, RISE, 7)), TWELFTHS_M, atol=1e-12)
 
 
-def test_half_cosine_at_the_parts() -> None:
-    height = TIDE.height(np.linspace(0.0, RISE, 7))
-    np.testing.assert_allclose(height[[0, 3, 6]], [0.8, 2.6, 4.4], atol=1e-12)
-    assert height[1] == pytest.approx(1.041, abs=5e-4)
-    assert height[5] == pytest.approx(4.159, abs=5e-4)
+@pytest.mark.parametrize("row", reference_numbers("tide_between_waters"), ids=lambda row: f"{row['sixths']:.0f} sixths")
+def test_both_published_forms_at_each_sixth_of_the_time(row: dict[str, float]) -> None:
+    time = np.array([row["sixths"] * RISE / 6.0])
+    assert (TIDE.height(time)[0] - 0.8) / 3.6 == pytest.approx(row["half_cosine"], abs=6e-6)
+    assert (TIDE.height_by_twelfths(time)[0] - 0.8) / 3.6 == pytest.approx(row["twelfths"], abs=6e-6)
 
 
 def test_both_forms_differ_by_at_most_1_63_percent_of_the_range_at_the_parts() -> None:
