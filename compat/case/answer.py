@@ -11,7 +11,7 @@ from compat.calc.achievable import achievable_flow
 from compat.calc.operating_point import OperatingPoint, point_at_speeds
 from compat.calc.stepped import point_on_steps
 from compat.case.answer_parts import FORMAT, Answer, LimitRow, Outcome, Readings
-from compat.case.case_arrays import CaseArrays, arrays_of
+from compat.case.case_arrays import CaseArrays, Searched, arrays_of
 from compat.case.case_file import CaseFile
 from compat.case.flange_ratings import with_flange_ratings
 from compat.case.limit_rows import binding_at, binding_key, limit_rows, marked
@@ -23,7 +23,7 @@ from shared.calc.units import BAR_PA, HOUR_S
 
 __all__ = ["FORMAT", "Answer", "answer_case", "answer_cases"]
 
-_NO_FLOW_M3_PER_H = 1e-3
+NO_FLOW_M3_PER_H = 1e-3
 
 
 def answer_case(case: CaseFile) -> Answer:
@@ -50,9 +50,9 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
     cases = [with_flange_ratings(case) for case in cases]
     arrays = arrays_of(cases)
     stated = cases[0].operation.speed == "as stated"
-    found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)
+    found = _at_stated_speeds(arrays) if stated else at_free_speeds(arrays)
     solved = solved_arrays(arrays, found.searched or found.point, stated=stated)
-    here = (found.static_excess_pa <= 0) & (found.point.flow_m3_per_s * HOUR_S > _NO_FLOW_M3_PER_H)
+    here = (found.static_excess_pa <= 0) & (found.point.flow_m3_per_s * HOUR_S > NO_FLOW_M3_PER_H)
     keys = []
     for row, case in enumerate(cases):
         if not here[row]:
@@ -67,7 +67,7 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
 
 def _answer_alike(cases: Sequence[CaseFile], *, stated: bool) -> list[Answer]:
     arrays = arrays_of(cases)
-    found = _at_stated_speeds(arrays) if stated else _at_free_speeds(arrays)
+    found = _at_stated_speeds(arrays) if stated else at_free_speeds(arrays)
     solved = solved_arrays(arrays, found.point, stated=stated)
     searched = solved if found.searched is found.point else None
     if found.searched is not None and searched is None:
@@ -76,7 +76,7 @@ def _answer_alike(cases: Sequence[CaseFile], *, stated: bool) -> list[Answer]:
 
 
 @dataclass(frozen=True)
-class _Found:
+class Found:
     """``searched`` is the point at which a limit binds, before speeds were held to the steps of their drives."""
 
     point: OperatingPoint
@@ -84,21 +84,22 @@ class _Found:
     static_excess_pa: Array
 
 
-def _at_stated_speeds(arrays: CaseArrays) -> _Found:
+def _at_stated_speeds(arrays: CaseArrays) -> Found:
     point = point_at_speeds(arrays.system, arrays.stated_rpm)
-    return _Found(point, None, np.full(point.flow_m3_per_s.shape, -np.inf))
+    return Found(point, None, np.full(point.flow_m3_per_s.shape, -np.inf))
 
 
-def _at_free_speeds(arrays: CaseArrays) -> _Found:
+def at_free_speeds(arrays: Searched) -> Found:
+    """Return the highest flow within every limit, its speeds held to the steps of their drives."""
     found = achievable_flow(arrays.system, arrays.rule, arrays.limits)
     point = point_on_steps(arrays.system, arrays.rule, arrays.limits, arrays.steps, found)
-    return _Found(point, found.point, found.static_excess_pa)
+    return Found(point, found.point, found.static_excess_pa)
 
 
 def _answer(
     case: CaseFile,
     arrays: CaseArrays,
-    found: _Found,
+    found: Found,
     solved: SolvedArrays,
     searched: SolvedArrays | None,
     row: int,
@@ -143,10 +144,10 @@ def _limits_before(case: CaseFile, arrays: CaseArrays, searched: SolvedArrays, r
     return limit_rows(case, readings, arrays.pumps.liquids[row])
 
 
-def _outcome(case: CaseFile, arrays: CaseArrays, found: _Found, solved: SolvedArrays, row: int) -> tuple[Outcome, str]:
+def _outcome(case: CaseFile, arrays: CaseArrays, found: Found, solved: SolvedArrays, row: int) -> tuple[Outcome, str]:
     if found.static_excess_pa[row] > 0:
         return "no operating point", _static_reason(case, float(solved.at_rest_pa_gauge[row, 0]) / BAR_PA)
-    if found.point.flow_m3_per_s[row] * HOUR_S <= _NO_FLOW_M3_PER_H:
+    if found.point.flow_m3_per_s[row] * HOUR_S <= NO_FLOW_M3_PER_H:
         return "no operating point", _no_flow_reason(arrays, found, solved, row)
     throttled = float(found.point.throttled_head_m[row])
     if throttled > 0:
@@ -178,7 +179,7 @@ def _static_reason(case: CaseFile, at_rest_bar: float) -> str:
     )
 
 
-def _no_flow_reason(arrays: CaseArrays, found: _Found, solved: SolvedArrays, row: int) -> str:
+def _no_flow_reason(arrays: CaseArrays, found: Found, solved: SolvedArrays, row: int) -> str:
     here: Flags = arrays.system.pumps.count[row] > 0
     speed = solved.point.speed_rpm[row][here].max()
     held, needed = float(solved.shut_off_head_m[row]), float(solved.junction_head_at_rest_m[row])

@@ -31,14 +31,20 @@ from shared.pipe_arrays import area_m2, pipes_of
 
 
 @dataclass(frozen=True)
-class CaseArrays:
-    """Cases as arrays; ``stated_rpm`` counts only where speeds are stated, ``rule`` says how free speeds move."""
+class Searched:
+    """All that a search for the highest rate works on; ``rule`` says how free speeds move."""
 
     system: ShipShore
-    stated_rpm: Array
     rule: SpeedRule
     steps: DriveSteps
     limits: FlowLimits
+
+
+@dataclass(frozen=True)
+class CaseArrays(Searched):
+    """Cases as arrays; ``stated_rpm`` counts only where speeds are stated."""
+
+    stated_rpm: Array
     pumps: PumpRows
 
 
@@ -66,7 +72,7 @@ def arrays_of(cases: Sequence[CaseFile]) -> CaseArrays:
         power=power_data(rows),
     )
     stated = rows.array(lambda _, kind: kind.state.speed_rpm or kind.pump.greatest_speed_rpm)
-    return CaseArrays(system, stated, speed_rule(rows), drive_steps(rows), limits, rows)
+    return CaseArrays(system, speed_rule(rows), drive_steps(rows), limits, stated, rows)
 
 
 def _flow_cap(case: CaseFile) -> float:

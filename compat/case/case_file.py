@@ -119,11 +119,16 @@ class CaseFile(Facts):
 
     @model_validator(mode="after")
     def _operation_fits_ship(self) -> Self:
-        _check_pumps_named(self)
-        _check_speeds(self)
-        _check_levels(self)
-        _check_own_speeds(self)
+        check_operation(self)
         return self
+
+
+def check_operation(case: CaseFile) -> None:
+    """Raise ValueError with a sentence where the operation does not fit the ship."""
+    _check_pumps_named(case)
+    _check_speeds(case)
+    _check_levels(case)
+    _check_own_speeds(case)
 
 
 def _check_pumps_named(case: CaseFile) -> None:

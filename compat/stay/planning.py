@@ -161,7 +161,7 @@ def _with_stated_speeds(arrays: CaseArrays, cases: Sequence[CaseFile]) -> CaseAr
         np.where(here, arrays.stated_rpm, rule.least_rpm),
         np.where(here, arrays.stated_rpm, rule.greatest_rpm),
     )
-    return CaseArrays(arrays.system, arrays.stated_rpm, held, arrays.steps, arrays.limits, arrays.pumps)
+    return CaseArrays(arrays.system, held, arrays.steps, arrays.limits, arrays.stated_rpm, arrays.pumps)
 
 
 def _shore_level(case: CaseFile) -> float:
