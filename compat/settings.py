@@ -68,6 +68,7 @@ INSTALLED_APPS = [
     "compat.assessing",
     "compat.accord",
     "compat.api",
+    "compat.screening",
     "compat",
 ]
 MIDDLEWARE = [
@@ -208,3 +209,7 @@ LOGGING = {
 }
 METRICS_TOKEN = os.environ.get("BERTH_ACCORD_METRICS_TOKEN", "")  # empty: there is no page of metrics
 API_REQUESTS_PER_MINUTE = int(os.environ.get("BERTH_ACCORD_API_PER_MINUTE", "600"))  # of one token
+
+SCREENING_RUNS = os.environ.get("BERTH_ACCORD_SCREENING", "a process")
+if SCREENING_RUNS not in {"a process", "at once"}:
+    raise ImproperlyConfigured(f"BERTH_ACCORD_SCREENING is {SCREENING_RUNS!r}; write “a process” or “at once”.")

@@ -10,6 +10,7 @@ urlpatterns = [
     path("berths/", include("terminals.urls")),
     path("assessments/", include("compat.assessing.urls")),
     path("assessments/", include("compat.assessing.surge_urls")),
+    path("screenings/", include("compat.screening.urls")),
     path("accords/", include("compat.accord.urls")),
     path("", include("compat.running.urls")),
     path("api/v1/", addresses()),

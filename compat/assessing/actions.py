@@ -40,7 +40,7 @@ def make_assessment(*, by: Person, now: datetime, vessel: Vessel, berth: Berth, 
         raise InputError(f"{berth if ship_data else vessel} has no data yet; enter them before assessing.")
     if vessel.archived or berth.archived:
         raise InputError(f"{vessel if vessel.archived else berth} is archived; restore it before assessing.")
-    return _store(by=by, now=now, ship_data=ship_data, berth_data=berth_data, setting=setting, about={})
+    return store_assessment(by=by, now=now, ship_data=ship_data, berth_data=berth_data, setting=setting, about={})
 
 
 @transaction.atomic
@@ -48,7 +48,7 @@ def keep_variant(*, by: Person, now: datetime, assessment: Assessment, setting: 
     """Store a variant of an assessment, on the same revisions of ship and berth, as an assessment of its own."""
     check_may_assess(by)
     check_acts_for(by, assessment.organisation)
-    return _store(
+    return store_assessment(
         by=by,
         now=now,
         ship_data=assessment.vessel_revision,
@@ -58,7 +58,7 @@ def keep_variant(*, by: Person, now: datetime, assessment: Assessment, setting: 
     )
 
 
-def _store(
+def store_assessment(
     *,
     by: Person,
     now: datetime,
@@ -67,6 +67,7 @@ def _store(
     setting: Setting,
     about: dict[str, Fact],
 ) -> Assessment:
+    """Store an assessment on given revisions, inside the transaction of an act that has asked whether it may."""
     case = compose_case(ship_data.ship_facts(), berth_data.berth_facts(), setting)
     answer = answer_case(case)
     made = Assessment.objects.create(

@@ -66,7 +66,7 @@ VISCOSITY_CORRECTIONS = (
     ("as tested", "As tested, without correction"),
     ("ANSI/HI 9.6.7", "Corrected for the cargo's viscosity after ANSI/HI 9.6.7"),
 )
-_CARGO = Plan(
+CARGO = Plan(
     CargoFacts,
     help_texts={
         "name": "",
@@ -132,7 +132,7 @@ _VISIT = Plan(
     optional=True,
     seldom=True,
 )
-STATED = Plan(StatedFacts, parts={"cargo": _CARGO, "own_limits": _OWN_LIMITS, "visit": _VISIT})
+STATED = Plan(StatedFacts, parts={"cargo": CARGO, "own_limits": _OWN_LIMITS, "visit": _VISIT})
 _WORDS_ONLY = forms.TextInput(attrs={"autocomplete": "off"})
 
 

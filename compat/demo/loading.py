@@ -24,6 +24,7 @@ from compat.demo.clock import Clock
 from compat.demo.more_ships import long_range_tanker, older_product_tanker
 from compat.demo.practice import ZONES, prepare
 from compat.demo.ships import crude_tanker, medium_range_product_tanker, small_product_tanker
+from compat.screening.actions import share_screening, start_screening
 from shared.actions import add_organisation, add_person, choose_units
 from shared.calc.errors import InputError
 from shared.models import Organisation, Person
@@ -52,6 +53,7 @@ def load(*, now: datetime) -> list[DemoLogin]:
     ships = _load_ships(people, clock)
     berths = _load_berths(people, clock)
     assessments = _load_assessments(people, ships, berths, clock)
+    _load_screening(people, ships, berths, clock)
     _load_accords(people, assessments, clock, now)
     return list(LOG_INS)
 
@@ -159,6 +161,22 @@ def _load_assessments(
     setting = first.with_arms((2,)).setting([pump.key for pump in original.case_file().ship.pumps])
     keep_variant(by=people["ida.marsh"], now=clock.tick(), assessment=original, setting=setting)
     return made
+
+
+def _load_screening(
+    people: Mapping[str, Person], ships: Mapping[str, Vessel], berths: Mapping[str, Berth], clock: Clock
+) -> None:
+    """Screen the first operator's ships at every berth with two cargoes, and share it with her officer."""
+    ida = people["ida.marsh"]
+    made = start_screening(
+        by=ida,
+        now=clock.tick(),
+        title="Our ships along this coast, gas oil and gasoline",
+        terms=transfers.screening_terms(clock.now.date()),
+        vessels=[vessel for vessel in ships.values() if vessel.organisation == ida.organisation],
+        berths=list(berths.values()),
+    )
+    share_screening(by=ida, now=clock.tick(), screening=made, person=people["teodor.lund"])
 
 
 def _load_accords(

@@ -12,6 +12,7 @@ from datetime import date
 from compat.case.case_file import AgreedFacts, OperationFacts, PumpState
 from compat.case.composing import Setting, keel_elevation_m
 from compat.fit.visit import VisitFacts
+from compat.screening.terms import ScreeningTerms
 from shared.cargo_facts import CargoFacts
 
 LINNET, WREN, SKERRY = "Calder Linnet", "Calder Wren", "Brannoch Skerry"
@@ -202,3 +203,20 @@ BY_SHIP_B = (
     CRUDE_LOW_IN_THE_TANKS,
 )
 ALL_TRANSFERS = (*BY_SHIP_A, *BY_SHIP_B)
+
+
+def screening_terms(arrives_on: date) -> ScreeningTerms:
+    """Return the terms of the demo's screening: 7,000 m³ of gas oil or gasoline, at an agreed 8 bar."""
+    return ScreeningTerms(
+        cargoes=[cargo.model_copy(update={"quantity_m3": 7_000.0}) for cargo in (GAS_OIL, GASOLINE)],
+        draught="as stated below",
+        arrival_draught_m=7.4,
+        tank_filling_percent=55.0,
+        tank_gas_pressure_bar_gauge=0.05,
+        manifold_pressure_bar_gauge=8.0,
+        arrives_on=arrives_on,
+        arrival_hour_h=10.0,
+        stay_h=30.0,
+        tank_washing="none",
+        grades=1,
+    )

@@ -202,9 +202,11 @@ class Screen:
         """Solve pairs, those of equal shapes side by side; what lacks a fact is not worked out."""
         size = len(pairs)
         solved = Solved(
-            np.full(size, parts.NOT_WORKED_OUT, dtype=np.int8),
-            *(np.full(size, np.nan) for _ in range(3)),
-            np.full(size, NONE, dtype=np.int32),
+            outcome=np.full(size, parts.NOT_WORKED_OUT, dtype=np.int8),
+            rate=np.full(size, np.nan),
+            pressure=np.full(size, np.nan),
+            speed=np.full(size, np.nan),
+            binding=np.full(size, NONE, dtype=np.int32),
         )
         alike: dict[tuple[int, int], list[int]] = {}
         for row, pair in enumerate(pairs):

@@ -262,7 +262,7 @@ def _inert_gas_cap(ship: ShipFacts) -> float:
 def _berth_cap(berth: BerthFacts) -> float:
     lines = [(segment, segment.velocity_limit_m_per_s) for segment in berth.shore_line]
     caps = [limit * area_m2(segment) for segment, limit in lines if limit is not None]
-    return min([_flow(berth.receiving_rate_m3_per_h), *caps])
+    return float(min([_flow(berth.receiving_rate_m3_per_h), *caps]))
 
 
 def _areas(line: Sequence[PipeSegment]) -> list[float]:
@@ -282,7 +282,7 @@ def _flow(flow_m3_per_h: float | None) -> float:
 
 
 def _or_infinite(value: float | None) -> float:
-    return np.inf if value is None else value
+    return float("inf") if value is None else value
 
 
 @cache

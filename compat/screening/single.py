@@ -43,8 +43,8 @@ def pair_answer(
     with suppress(InputError):  # a temperature outside the flange's table: no rating follows from it
         ship, berth = rated_ship(ship, cargo), rated_berth(berth, cargo)
     said = Outcome(
-        _one(answer and answer.total_flow_m3_per_h),
-        _one(answer and answer.manifold_pressure_bar_gauge),
+        _one(None if answer is None else answer.total_flow_m3_per_h),
+        _one(None if answer is None else answer.manifold_pressure_bar_gauge),
         _one(agreed_pressure_bar(terms, berth)),
     )
     fit = fit_of(FitCase(ship, berth, cargo, visit_of(terms, ship), said), sources)

@@ -8,7 +8,7 @@ import pytest
 from compat.case.binding_arrays import NONE, kind_of
 from compat.fit.catalogue import CHECKS, WORDS
 from compat.screening.kernel import Screen
-from compat.screening.results import FOUND, NO_POINT, NOT_WORKED_OUT, THROTTLED, Results, from_bytes
+from compat.screening.results import FOUND, NO_POINT, NOT_WORKED_OUT, THROTTLED, Results
 from compat.screening.sides import pump_names
 from compat.screening.single import PairAnswer, pair_answer
 from compat.screening.terms import operation_of
