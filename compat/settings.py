@@ -67,6 +67,7 @@ INSTALLED_APPS = [
     "terminals",
     "compat.assessing",
     "compat.accord",
+    "compat.record",
     "compat.api",
     "compat.screening",
     "compat",

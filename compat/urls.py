@@ -12,6 +12,7 @@ urlpatterns = [
     path("assessments/", include("compat.assessing.surge_urls")),
     path("screenings/", include("compat.screening.urls")),
     path("accords/", include("compat.accord.urls")),
+    path("accords/", include("compat.record.urls")),
     path("", include("compat.running.urls")),
     path("api/v1/", addresses()),
     path("tokens/", include("compat.api.urls")),

@@ -11,6 +11,7 @@ class Scope(StrEnum):
     BERTHS = "berths"
     ASSESSMENTS = "assessments"
     ACCORDS = "accords"
+    RECORDS = "records"
 
 
 WORDS = {
@@ -19,4 +20,5 @@ WORDS = {
     Scope.BERTHS: "Add and revise berths",
     Scope.ASSESSMENTS: "Store assessments",
     Scope.ACCORDS: "Propose and accept values, answer checklist items, settle and withdraw accords (never sign)",
+    Scope.RECORDS: "Write readings into transfer records",
 }

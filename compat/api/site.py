@@ -10,7 +10,7 @@ from django.http import HttpRequest
 from ninja import NinjaAPI, Schema
 from ninja.openapi.schema import OpenAPISchema
 
-from compat.api import accords, assessments, berths, ships, trail
+from compat.api import accords, assessments, berths, records, ships, trail
 from compat.api.access import PerToken, read_only, token_of
 from compat.api.models import Token
 from compat.api.problems import PROBLEM_TYPE, answer_refusals
@@ -46,6 +46,7 @@ api.add_router("/ships", ships.router)
 api.add_router("/berths", berths.router)
 api.add_router("/assessments", assessments.router)
 api.add_router("/accords", accords.router)
+api.add_router("/accords", records.router, tags=["records"])
 api.add_router("/trail", trail.router)
 
 
