@@ -11,6 +11,7 @@ urlpatterns = [
     path("assessments/", include("compat.assessing.urls")),
     path("assessments/", include("compat.assessing.surge_urls")),
     path("screenings/", include("compat.screening.urls")),
+    path("assessments/", include("compat.assessing.sure_urls")),
     path("accords/", include("compat.accord.urls")),
     path("accords/", include("compat.record.urls")),
     path("", include("compat.running.urls")),

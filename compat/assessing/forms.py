@@ -33,6 +33,8 @@ from compat.case.case_file import (
     check_case,
 )
 from compat.case.composing import Setting, keel_elevation_m
+from compat.case.grades import FORMAT as GRADES_FORMAT
+from compat.case.grades import GradesFile, check_grades
 from compat.fit.visit import VisitFacts, VisitWater
 from shared.cargo_facts import CargoFacts, LaboratoryFacts, MeasuredViscosity
 from shared.document_plan import Filling, Plan
@@ -297,12 +299,12 @@ def _pump_fields(ship: ShipFacts) -> Fields:
 
 
 class CaseUploadForm(forms.Form):
-    """A case file as the browser sends it."""
+    """A case file, or one of several grades, as the browser sends it."""
 
     file = forms.FileField(label="Case file", widget=forms.FileInput(attrs={"accept": ".json,application/json"}))
 
-    def case(self) -> CaseFile | None:
-        """Return the checked case, or None after putting each problem on the form."""
+    def case(self) -> CaseFile | GradesFile | None:
+        """Return the checked file, or None after putting each problem on the form."""
         if not self.is_valid():
             return None
         file = self.cleaned_data["file"]
@@ -311,7 +313,8 @@ class CaseUploadForm(forms.Form):
             self.add_error("file", too_large(name, file.size))
             return None
         try:
-            return check_case(decode_object(file.read(), name, KIND), name)
+            document = decode_object(file.read(), name, KIND)
+            return (check_grades if document.get("format") == GRADES_FORMAT else check_case)(document, name)
         except DocumentError as error:
             for problem in error.problems:
                 self.add_error("file", problem)

@@ -15,6 +15,7 @@ from shared.calc.units import convert
 from shared.pictures import ALARM, INK, LAND, PAPER, SEA, PictureUnits, ProfilePoint, profile_picture
 from shared.quantities import figure as figure_text
 
+DIAGRAM = "Manifold pressure over rate"
 _DASHES = ("solid", (0, (7, 2)), (0, (2, 1.6)), (0, (7, 2, 1.5, 2)))
 _SHORE_DASH = (0, (12, 2, 2, 2))
 _BACKING: dict[str, Any] = {"boxstyle": "round,pad=0.12", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.8}
@@ -80,6 +81,11 @@ def line_picture(profile: Sequence[Mapping[str, Any]], *, title: str, units: Pic
         for number, point in enumerate(profile, start=-1)
     ]
     return profile_picture(points, title, units=units)
+
+
+def profile_drawn(answer: Mapping[str, Any], units: PictureUnits) -> bytes:
+    """Draw the shore line of an answer document."""
+    return line_picture(answer["profile"], title="From the manifold to the end of the shore line", units=units)
 
 
 def _speed_label(line: Mapping[str, Any]) -> str:

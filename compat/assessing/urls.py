@@ -2,14 +2,14 @@
 
 from django.urls import path
 
-from compat.assessing import stay_file_views, stay_views, views
+from compat.assessing import file_views, stay_file_views, stay_views, views
 
 urlpatterns = [
     path("", views.assessment_list, name="assessment-list"),
     path("new/", views.choose, name="assessment-new"),
     path("new/<uuid:ship>/<uuid:berth>/", views.assess, name="assessment-values"),
     path("new/<uuid:ship>/<uuid:berth>/keel/", views.keel, name="assessment-keel"),
-    path("case-file/", views.case_upload, name="assessment-case-file"),
+    path("case-file/", file_views.case_upload, name="assessment-case-file"),
     path("stay-file/", stay_file_views.upload, name="stay-file"),
     path("loading/", stay_file_views.loading, name="loading"),
     path("<uuid:public_id>/", views.assessment, name="assessment"),

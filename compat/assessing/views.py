@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import base64
 import json
 from collections.abc import Mapping
 from dataclasses import replace
@@ -19,14 +18,13 @@ from django.utils.cache import patch_vary_headers
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from compat.assessing import actions, queries
-from compat.assessing.forms import STATED, AssessForm, CaseUploadForm, StatedFacts, assess_form
-from compat.assessing.pictures import line_picture, operating_picture
+from compat.assessing.forms import STATED, AssessForm, StatedFacts, assess_form
+from compat.assessing.pictures import DIAGRAM, operating_picture, profile_drawn
 from compat.assessing.showing import answer_context, difference, glance, step_lines, way_lines
 from compat.assessing.slider import pressure_slider
 from compat.assessing.variant_forms import KeepForm
 from compat.assessing.variants import Stored, Variant, seen_answer, stored_for, variant_of
-from compat.case.answer import answer_case
-from compat.case.case_file import CaseError, CaseFile
+from compat.case.case_file import CaseError
 from compat.case.diagram_document import diagram_document
 from compat.fit.showing import FitShown, shown
 from compat.fit.stored import fit_of_case
@@ -37,14 +35,12 @@ from shared.facts import SHORT_TEXT_LENGTH
 from shared.http import get_or_404, person_of, refusals_on
 from shared.lists import listing
 from shared.picture_answers import picture_answer, units_on_pictures
-from shared.pictures import PictureUnits
 from shared.revisions import facts_sha256
 from terminals.models import Berth
 from terminals.queries import sees_line_data
 
 form_page = require_http_methods(["GET", "POST"])
 _BERTHS_ON_A_PAGE = 12
-_DIAGRAM = "Manifold pressure over rate"
 _OUTCOME_WORDS = (
     ("", "All"),
     ("answered", "With a rate"),
@@ -226,7 +222,7 @@ def diagram(request: HttpRequest, public_id: UUID) -> HttpResponse:
     if drawn is None:
         raise Http404("There is no operating point to draw.")
     shows = f"diagram:{facts_sha256(variant.case)}:{units}"
-    return picture_answer(request, shows, lambda: operating_picture(drawn, title=_DIAGRAM, units=units))
+    return picture_answer(request, shows, lambda: operating_picture(drawn, title=DIAGRAM, units=units))
 
 
 @require_GET
@@ -237,7 +233,7 @@ def profile(request: HttpRequest, public_id: UUID) -> HttpResponse:
     stored.check_line_shown("the picture of that line is not shown")
     variant, units = variant_of(stored, request.GET), units_on_pictures(person)
     shows = f"profile:{facts_sha256(variant.case)}:{units}"
-    return picture_answer(request, shows, lambda: _line(variant.answer, units))
+    return picture_answer(request, shows, lambda: profile_drawn(variant.answer, units))
 
 
 @require_GET
@@ -253,23 +249,6 @@ def answer_download(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Send the answer; without the shore line where the terminal keeps it to itself."""
     stored = stored_for(person_of(request), public_id)
     return json_file(stored.answer, f"answer-{public_id}.json")
-
-
-@form_page
-def case_upload(request: HttpRequest) -> HttpResponse:
-    """Show the answer to a case file; nothing of it is stored."""
-    person = person_of(request)
-    form = CaseUploadForm(request.POST or None, request.FILES or None)
-    case = form.case() if request.method == "POST" else None
-    if case is None:
-        return render(request, "assessing/upload.html", {"form": form})
-    answer, units = answer_case(case).document(), units_on_pictures(person)
-    context = answer_context(case, answer, line_shown=True) | {
-        "title": case.title or "Case file",
-        "diagram_address": _data_address(_diagram(case, answer, units)),
-        "profile_address": _data_address(_line(answer, units)),
-    }
-    return render(request, "assessing/file_answer.html", context)
 
 
 def _shown(stored: Stored, variant: Variant) -> dict[str, Any]:
@@ -326,19 +305,6 @@ def _keel(form: AssessForm, berth: Berth) -> dict[str, Any] | None:
         "manifold_m": keel_m + form.ship.manifold.elevation_m,
         "clearance_m": None if depth is None else depth + keel_m,
     }
-
-
-def _diagram(case: CaseFile, answer: Mapping[str, Any], units: PictureUnits) -> bytes | None:
-    drawn = diagram_document(case, answer)
-    return None if drawn is None else operating_picture(drawn, title=_DIAGRAM, units=units)
-
-
-def _line(answer: Mapping[str, Any], units: PictureUnits) -> bytes:
-    return line_picture(answer["profile"], title="From the manifold to the end of the shore line", units=units)
-
-
-def _data_address(picture: bytes | None) -> str:
-    return "" if picture is None else "data:image/svg+xml;base64," + base64.b64encode(picture).decode("ascii")
 
 
 def json_file(document: Mapping[str, Any], name: str) -> HttpResponse:

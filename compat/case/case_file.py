@@ -29,7 +29,7 @@ from vessels.facts import MOST_PUMPS, Key, PumpFacts, ShipFacts
 FORMAT = "berth-accord-case/1"
 KIND = "case file"
 MOST_OWN_LIMITS = 20
-MOST_TOLERANCES = 40
+MOST_TOLERANCES = 200
 AS_THE_KEY = "as the key"
 
 

@@ -6,7 +6,8 @@ grade, and the inert gas plant fills all the tanks.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from typing import Annotated, Any, Literal, Self
 
 from pydantic import Field, ValidationError, model_validator
@@ -50,6 +51,7 @@ class GradesAnswer:
     total_flow_m3_per_h: float
     allowed_by_inert_gas_m3_per_h: float | None
     note: str
+    cautions: tuple[str, ...] = ()
 
     def document(self) -> dict[str, Any]:
         """Return the answer as a JSON document."""
@@ -58,6 +60,7 @@ class GradesAnswer:
             "total_flow_m3_per_h": self.total_flow_m3_per_h,
             "allowed_by_inert_gas_m3_per_h": self.allowed_by_inert_gas_m3_per_h,
             "note": self.note,
+            "cautions": list(self.cautions),
             "grades": [answer.document() for answer in self.answers],
         }
 
@@ -72,6 +75,23 @@ def check_grades(document: Any, name: str) -> GradesFile:
 
 def answer_grades(grades: GradesFile) -> GradesAnswer:
     """Answer all grades; where inert gas falls short of them together, every free grade is slowed in proportion."""
+    return replace(_answered(grades), cautions=tuple(_shared_lines(grades)))
+
+
+def _shared_lines(grades: GradesFile) -> Iterator[str]:
+    """Tell of grades that are to run through one shore line, which this can't answer: each is counted alone in it."""
+    for number, case in enumerate(grades.grades, start=1):
+        for other, before in enumerate(grades.grades[: number - 1], start=1):
+            alike = case.berth.shore_line == before.berth.shore_line and case.berth.shore_end == before.berth.shore_end
+            if alike and (case.berth.name, case.berth.terminal) == (before.berth.name, before.berth.terminal):
+                yield (
+                    f"Grades {other} and {number} are stated through the same shore line of {case.berth.name}: two"
+                    " grades need a line each, so these rates do not hold together. Give one of them the line that it"
+                    " will use."
+                )
+
+
+def _answered(grades: GradesFile) -> GradesAnswer:
     answers = answer_cases(grades.grades)
     total = _total(answers)
     delivery = _inert_gas_delivery(grades)

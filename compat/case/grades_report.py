@@ -12,4 +12,6 @@ def grades_report(found: GradesAnswer) -> str:
         f"All grades together     {number(found.total_flow_m3_per_h, 'm³/h', 1)}",
         f"Allowed by inert gas    {number(found.allowed_by_inert_gas_m3_per_h, 'm³/h', 1)}",
     ]
-    return "\n\n".join(["\n".join([*head, *([found.note] if found.note else [])]), *map(report, found.answers)])
+    return "\n\n".join(
+        ["\n".join([*head, *([found.note] if found.note else []), *found.cautions]), *map(report, found.answers)]
+    )

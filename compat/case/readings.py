@@ -174,10 +174,10 @@ def _level_note(bottom_m: float, slow_m: float | None, stop_m: float | None) -> 
     if slow_m is None:
         return ""
     if slow_m < bottom_m:
-        return "its suction does not limit it above the bottom of the tanks"
+        return "suction does not limit above the bottom of the tanks"
     if stop_m is None:
-        return "the level at which to stop it is not known; ask the ship for its least continuous flow"
-    return "" if stop_m >= bottom_m else "at its least flow its suction lasts to the bottom of the tanks"
+        return "the level at which to stop is not known; ask the ship for the least continuous flow"
+    return "" if stop_m >= bottom_m else "at the least flow suction lasts to the bottom of the tanks"
 
 
 def _profile(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -> tuple[ProfilePoint, ...]:

@@ -151,6 +151,15 @@ def _spread(spread: Spread) -> list[str]:
     shares = [f"  {key} binds in {100.0 * share:.1f} % of the samples" for key, share in spread.binding.items()]
     if spread.no_point:
         shares.append(f"  no operating point in {100.0 * spread.no_point:.1f} % of the samples")
+    if len(spread.influences) > 1:
+        most = sorted(
+            spread.influences, key=lambda one: -abs(one.rate_at_high_end_m3_per_h - one.rate_at_low_end_m3_per_h)
+        )
+        shares += [
+            f"  {one.key}: {number(one.rate_at_low_end_m3_per_h, '', 0)} at its low end,"
+            f" {number(one.rate_at_high_end_m3_per_h, 'm³/h', 0)} at its high end, on average"
+            for one in most
+        ]
     rates = (spread.rate_p10_m3_per_h, spread.rate_p50_m3_per_h, spread.rate_p90_m3_per_h)
     low, middle, high = (number(rate, "m³/h", 0) for rate in rates)
     return [

@@ -11,10 +11,21 @@ from compat.case.answer import binding_of_each
 from compat.case.case_file import CaseError, CaseFile
 from compat.case.tolerances import changed, ends, place_of
 from shared.calc.errors import InputError
+from shared.calc.root import Array
 
 SAMPLES = 1024
 MOST_SAMPLES = 16_384
 SEED = 20_240_607  # any fixed number: the same case gives the same answer
+_END_SHARE = 0.1  # of the samples: those at either end of one tolerance, over which the rate is averaged
+
+
+@dataclass(frozen=True)
+class Influence:
+    """The mean rate of the samples in which one number is in the lowest, and in the highest, tenth of its tolerance."""
+
+    key: str
+    rate_at_low_end_m3_per_h: float
+    rate_at_high_end_m3_per_h: float
 
 
 @dataclass(frozen=True)
@@ -22,6 +33,8 @@ class Spread:
     """The rate that is exceeded with a chance of 90, 50 and 10 in a hundred, and how often each limit binds.
 
     ``no_point`` is the share of samples without an operating point; they count as no rate at all.
+    ``percentiles_m3_per_h`` are the rates below which 0, 1, 2 … 100 in a hundred samples lie; ``influences`` stand in
+    the order of the tolerances.
     """
 
     samples: int
@@ -31,6 +44,8 @@ class Spread:
     rate_p90_m3_per_h: float
     binding: dict[str, float]
     no_point: float
+    percentiles_m3_per_h: tuple[float, ...]
+    influences: tuple[Influence, ...]
 
 
 def spread_of(case: CaseFile, samples: int = SAMPLES, seed: int = SEED) -> Spread | None:
@@ -53,8 +68,24 @@ def spread_of(case: CaseFile, samples: int = SAMPLES, seed: int = SEED) -> Sprea
         flows, bindings = binding_of_each(cases)
     except InputError as error:
         raise CaseError([f"Within the tolerances, taken together: {error}"]) from None
-    p10, p50, p90 = np.percentile(flows, [10, 50, 90])
+    percentiles = np.percentile(flows, np.arange(101)).tolist()
     counted = Counter(bindings)
     missing = counted.pop("", 0)
-    shares = {key: count / len(cases) for key, count in counted.most_common()}
-    return Spread(len(cases), seed, float(p10), float(p50), float(p90), shares, missing / len(cases))
+    return Spread(
+        samples=len(cases),
+        seed=seed,
+        rate_p10_m3_per_h=percentiles[10],
+        rate_p50_m3_per_h=percentiles[50],
+        rate_p90_m3_per_h=percentiles[90],
+        binding={key: count / len(cases) for key, count in counted.most_common()},
+        no_point=missing / len(cases),
+        percentiles_m3_per_h=tuple(percentiles),
+        influences=tuple(_influence(tolerance.key, points[:, i], flows) for i, tolerance in enumerate(case.tolerances)),
+    )
+
+
+def _influence(key: str, place: Array, flows: Array) -> Influence:
+    """``place`` is where each sample lies within a tolerance, 0 at its low end and 1 at its high end."""
+    order = flows[np.argsort(place, kind="stable")]
+    many = max(1, round(_END_SHARE * flows.size))
+    return Influence(key, float(order[:many].mean()), float(order[-many:].mean()))

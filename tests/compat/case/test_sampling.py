@@ -76,6 +76,23 @@ def test_the_chance_that_a_limit_binds_in_closed_form() -> None:
     assert found.rate_p90_m3_per_h == pytest.approx(at_pressure, rel=1e-9)
 
 
+def test_what_each_number_does_to_the_rate_in_closed_form() -> None:
+    """Between 5 and 7 bar the lowest tenth lies about 5.1 bar; a number that limits nothing moves nothing."""
+    found = spread(
+        freed(closed_form(2), 6.0),
+        {"key": PRESSURE, "least": 5.0, "greatest": 7.0},
+        {"key": "cargo.density_kg_per_m3", "plus_minus": 1e-3},
+    )
+    pressure, density = found.influences
+    assert pressure.key == PRESSURE
+    assert pressure.rate_at_low_end_m3_per_h == pytest.approx(flow_at_pressure(5.1), rel=1e-3)
+    assert pressure.rate_at_high_end_m3_per_h == pytest.approx(flow_at_pressure(6.9), rel=1e-3)
+    assert density.rate_at_low_end_m3_per_h == pytest.approx(density.rate_at_high_end_m3_per_h, rel=5e-3)
+    assert found.percentiles_m3_per_h[0] == pytest.approx(flow_at_pressure(5.0), rel=1e-3)
+    assert list(found.percentiles_m3_per_h) == sorted(found.percentiles_m3_per_h)
+    assert found.percentiles_m3_per_h[10] == found.rate_p10_m3_per_h
+
+
 def test_samples_without_an_operating_point_are_counted_and_make_no_rate() -> None:
     """Below the pressure at rest nothing moves."""
     found = spread(freed(closed_form(2), 3.0), {"key": PRESSURE, "least": 2.0, "greatest": 4.0})
@@ -269,7 +286,7 @@ def test_the_command_tells_the_spread_with_its_seed_and_refuses_too_many_samples
     done = run(tmp_path, "--json", "--samples", "64", "--seed", "5")
     assert done.returncode == 0
     expected = spread(freed(closed_form(2), 6.0), {"key": PRESSURE, "plus_minus": 0.5}, samples=64, seed=5)
-    assert json.loads(done.stdout)["spread"] == asdict(expected)
+    assert json.loads(done.stdout)["spread"] == json.loads(json.dumps(asdict(expected)))
     text = run(tmp_path, "--samples", "64").stdout
     assert f"How sure: 64 samples over the stated tolerances (seed {SEED})" in text
     assert "agreed-manifold-pressure binds in 100.0 % of the samples" in text

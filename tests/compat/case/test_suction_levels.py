@@ -151,7 +151,7 @@ def test_no_level_below_the_bottom_of_the_tanks_is_told_but_that_suction_does_no
     reading = first(answered(stated))
     assert reading.slow_below_level_m is None
     assert reading.stop_below_level_m is None
-    assert reading.level_note == "its suction does not limit it above the bottom of the tanks"
+    assert reading.level_note == "suction does not limit above the bottom of the tanks"
     hot = first(answered(npsh_everywhere(freed(document(alike(2)), 8.0), 85.0)))
     assert hot.slow_below_level_m is not None
     bottom = (hot.slow_below_level_m + (hot.stop_below_level_m or 0.0)) / 2.0
@@ -159,7 +159,7 @@ def test_no_level_below_the_bottom_of_the_tanks_is_told_but_that_suction_does_no
     between = first(answered(put(npsh_everywhere(freed(document(alike(2)), 8.0), 85.0), "ship.cargo_tanks", tanks)))
     assert between.slow_below_level_m == hot.slow_below_level_m
     assert between.stop_below_level_m is None
-    assert between.level_note == "at its least flow its suction lasts to the bottom of the tanks"
+    assert between.level_note == "at the least flow suction lasts to the bottom of the tanks"
 
 
 def test_without_a_least_continuous_flow_the_level_to_stop_is_asked_for_and_not_guessed() -> None:
@@ -167,7 +167,7 @@ def test_without_a_least_continuous_flow_the_level_to_stop_is_asked_for_and_not_
     answer = answered(stated)
     assert first(answer).slow_below_level_m is not None
     assert first(answer).stop_below_level_m is None
-    asked = "the level at which to stop it is not known; ask the ship for its least continuous flow"
+    asked = "the level at which to stop is not known; ask the ship for the least continuous flow"
     assert first(answer).level_note == asked
     assert asked in report(answer)
     assert "slow below" in report(answer)
