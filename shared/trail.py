@@ -3,19 +3,19 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass
-from datetime import UTC, datetime
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import datetime
 from typing import Any
 
 from django.db import connection
 from django.db.models import Q, QuerySet
 
-from shared.canonical import canonical_bytes, sha256_hex
+from shared import trail_chain
+from shared.canonical import canonical_bytes
 from shared.models import Person, TrailRow
+from shared.trail_chain import BEFORE_THE_FIRST as BEFORE_THE_FIRST
+from shared.trail_chain import BrokenRow, ChainRow, broken_row
 
-FORMAT = "berth-accord-trail/1"
-BEFORE_THE_FIRST = "0" * 64
 BY_THE_PROGRAM = "Berth Accord"
 _LOCK_NUMBER = 7_254_163  # any constant, the same for every writer of the trail
 
@@ -65,29 +65,18 @@ def trail_head() -> tuple[int, str]:
 
 def row_sha256(row: TrailRow) -> str:
     """Return the hash that belongs to a row's words and to the hash before it."""
-    return sha256_hex(
-        canonical_bytes(
-            {
-                "format": FORMAT,
-                "position": row.position,
-                "at": row.at.astimezone(UTC).isoformat(timespec="microseconds"),
-                "person": row.person,
-                "organisation": row.organisation,
-                "act": row.act,
-                "subject": row.subject,
-                "facts": row.facts,
-                "previous_sha256": row.previous_sha256,
-            }
-        )
-    )
+    return trail_chain.row_sha256(chain_row(row))
 
 
-@dataclass(frozen=True)
-class BrokenRow:
-    """The first place where the trail no longer holds together."""
+def chain_row(row: TrailRow) -> ChainRow:
+    """Return a stored row as the chain takes it."""
+    return ChainRow(*(getattr(row, name) for name in ChainRow._fields))
 
-    position: int
-    reason: str
+
+def chain_rows(rows: QuerySet[TrailRow]) -> Iterator[ChainRow]:
+    """Yield stored rows in their order, a few thousand read at a time."""
+    values = rows.order_by("position").values_list(*ChainRow._fields)
+    return map(ChainRow._make, values.iterator(chunk_size=5000))
 
 
 def verify_trail() -> BrokenRow | None:
@@ -96,16 +85,7 @@ def verify_trail() -> BrokenRow | None:
     Rows cut off the end leave no gap behind: compare ``trail_head`` with one noted elsewhere, such as
     in a signed plan.
     """
-    previous, expected = BEFORE_THE_FIRST, 1
-    for row in TrailRow.objects.order_by("position").iterator(chunk_size=2000):
-        if row.position != expected:
-            return BrokenRow(expected, f"row {expected} is missing; the next one is {row.position}.")
-        if row.previous_sha256 != previous:
-            return BrokenRow(expected, f"row {expected} does not follow from the row before it.")
-        if row_sha256(row) != row.sha256:
-            return BrokenRow(expected, f"row {expected} was changed after it was written.")
-        previous, expected = row.sha256, expected + 1
-    return None
+    return broken_row(chain_rows(TrailRow.objects.all()))
 
 
 SubjectsFor = Callable[[Person], Iterable[str]]

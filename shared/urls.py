@@ -3,7 +3,7 @@
 from django.contrib.auth.views import LogoutView
 from django.urls import path
 
-from shared import factor_views, sign_in_views, views
+from shared import factor_views, sign_in_views, trail_views, views
 
 urlpatterns = [
     path("", views.home, name="home"),
@@ -36,5 +36,7 @@ urlpatterns = [
     ),
     path("organisations/", views.organisation_list, name="organisation-list"),
     path("organisations/add/", views.organisation_add, name="organisation-add"),
-    path("trail/", views.trail_page, name="trail"),
+    path("trail/", trail_views.trail_page, name="trail"),
+    path("trail/export.csv", trail_views.export_csv, name="trail-csv"),
+    path("trail/export.jsonl", trail_views.export_lines, name="trail-lines"),
 ]

@@ -27,7 +27,6 @@ from shared.models import Organisation
 from shared.permissions import NotAllowedError, administers, check_administrator, check_runs_installation
 from shared.queries import organisations_seen_by, people_seen_by, waiting_for
 from shared.roles import Kind, Role
-from shared.trail import facts_of, rows_for, trail_head, verify_trail
 
 form_page = require_http_methods(["GET", "POST"])
 
@@ -203,21 +202,6 @@ def organisation_add(request: HttpRequest) -> HttpResponse:
             messages.success(request, f"{added} is added; its administrator can sign in.")
             return redirect("organisation-list")
     return render(request, "shared/organisation_add.html", {"form": form})
-
-
-@require_GET
-def trail_page(request: HttpRequest) -> HttpResponse:
-    """Show the acts that this person may read, newest first."""
-    found = listing(
-        request,
-        rows_for(person_of(request)),
-        search_in=["person", "organisation", "act", "subject", "facts"],
-        rows_on_a_page=50,
-    )
-    context: dict[str, Any] = {"list": found, "rows": [(row, facts_of(row)) for row in found.page]}
-    if "check" in request.GET:
-        context |= {"checked": True, "broken": verify_trail(), "head": trail_head()}
-    return render(request, "shared/trail.html", context)
 
 
 def _person_values(values: dict[str, Any]) -> dict[str, Any]:
