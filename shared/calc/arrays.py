@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import fields, is_dataclass, replace
+from dataclasses import fields, is_dataclass
+from functools import lru_cache
 from typing import Any, TypeVar, cast
 
 import numpy as np
@@ -21,11 +22,14 @@ def map_arrays(function: Callable[..., Any], *records: Record) -> Record:
         return cast(Record, None)
     if not is_dataclass(first):
         raise TypeError(f"{type(first).__name__} holds no arrays")
-    changed = {
-        field.name: map_arrays(function, *(getattr(record, field.name) for record in records))
-        for field in fields(first)
-    }
-    return cast(Record, replace(cast(Any, first), **changed))
+    made: Any = type(first)
+    changed = {name: map_arrays(function, *(getattr(record, name) for record in records)) for name in _names_of(made)}
+    return cast(Record, made(**changed))
+
+
+@lru_cache(maxsize=64)
+def _names_of(kind: type) -> tuple[str, ...]:
+    return tuple(field.name for field in fields(kind))
 
 
 def take(record: Record, rows: np.ndarray) -> Record:

@@ -47,8 +47,13 @@ class Pieces:
 
     def evaluate(self, x: Array) -> tuple[Array, Array]:
         """Return value and slope at ``x``, which has the shape of ``knots`` without its last axis."""
-        piece = (x[..., None] >= self.knots).sum(axis=-1)[..., None]
-        here = np.take_along_axis(self.pieces, piece[..., None], axis=-2)[..., 0, :]
+        piece = (x[..., None] >= self.knots).sum(axis=-1)
+        if piece.shape == self.pieces.shape[:-2]:  # one step instead of many: this is the innermost of all searches
+            most, width = self.pieces.shape[-2:]
+            first = np.arange(0, piece.size * most, most).reshape(piece.shape)
+            here = self.pieces.reshape(-1, width)[first + piece]
+        else:
+            here = np.take_along_axis(self.pieces, piece[..., None, None], axis=-2)[..., 0, :]
         d = x - here[..., 0]
         c1, c2, c3 = here[..., 2], here[..., 3], here[..., 4]
         return ((c3 * d + c2) * d + c1) * d + here[..., 1], (3.0 * c3 * d + 2.0 * c2) * d + c1

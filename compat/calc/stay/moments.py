@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -22,6 +22,9 @@ _MET = 1e-5  # relative margin, or metres of NPSH, within which a limit counts a
 STAGE, RATE, SPEED, THROTTLED, NOTHING = 0, 1, 2, 3, 4
 FIRST_OF_LISTS = 5  # codes of pressures, arms, booster, pump flows, suction and power follow, in this order
 
+_ROWS_KEPT = 32
+_Rows = tuple[ShipShore, SpeedRule, FlowLimits]
+
 
 @dataclass(frozen=True)
 class Circuit:
@@ -33,6 +36,16 @@ class Circuit:
     surface_m: Array
     keel_m: Array
     shore_m: Array
+    _taken: dict[bytes, _Rows] = field(default_factory=dict, compare=False)
+
+    def rows(self, row: np.ndarray) -> _Rows:
+        """Return base rows as they are asked for; the same ones are put together once, with what they derive."""
+        key = row.tobytes()
+        if key not in self._taken:
+            if len(self._taken) >= _ROWS_KEPT:
+                self._taken.clear()
+            self._taken[key] = take(self.system, row), take(self.rule, row), take(self.limits, row)
+        return self._taken[key]
 
 
 @dataclass(frozen=True)
@@ -68,7 +81,7 @@ def joined(parts: Sequence[Moments]) -> Moments:
 def moved(circuit: Circuit, moments: Moments) -> tuple[ShipShore, SpeedRule, FlowLimits]:
     """Return the base rows with levels, water and shore tank as they are at the moments."""
     row = moments.row
-    system, rule, limits = take(circuit.system, row), take(circuit.rule, row), take(circuit.limits, row)
+    system, rule, limits = circuit.rows(row)
     rise = moments.keel_m - circuit.keel_m[row]
     deeper = moments.surface_m - circuit.surface_m[row]
     drawn = moments.drawn_off_m3_per_s
