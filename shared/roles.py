@@ -22,9 +22,9 @@ class Role(TextChoices):
 class Notices(TextChoices):
     """Which acts of the other side a person is told of by mail."""
 
-    ALL = "all", "Every act: values, checklist settled, signatures, withdrawals, amendments"
-    STATES = "states", "Only when an accord is opened, settled, signed, in force, taken back, withdrawn or amended"
-    NONE = "none", "Nothing by mail"
+    ALL = "all", "Every act of the other side on values, and what follows"
+    STATES = "states", "Only accords opened, settled, signed, in force, taken back, withdrawn or amended"
+    NONE = "none", "Nothing"
 
 
 ACTING_ROLES = frozenset({Role.ADMINISTRATOR, Role.OFFICER})

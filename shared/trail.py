@@ -45,7 +45,7 @@ def record(
     row = TrailRow(
         position=position + 1,
         at=now,
-        person=_name(by) if by else BY_THE_PROGRAM,
+        person=name_in_trail(by) if by else BY_THE_PROGRAM,
         organisation=by.acting_for.name if by and by.acting_for else "",
         act=act,
         subject=subject,
@@ -54,7 +54,26 @@ def record(
     )
     row.sha256 = row_sha256(row)
     row.save(force_insert=True)
+    for follower in _followers:
+        follower(row, by)
     return row
+
+
+ActFollower = Callable[[TrailRow, Person | None], None]
+_followers: list[ActFollower] = []
+
+
+def follow_acts(follower: ActFollower) -> ActFollower:
+    """Register ``follower(row, by)``, called in the transaction of each act, right after its row."""
+    if follower not in _followers:
+        _followers.append(follower)
+    return follower
+
+
+def name_in_trail(by: Person) -> str:
+    """Return how the trail names a person."""
+    through = f", by token {by.through}" if by.through else ""
+    return f"{by.full_name} ({by.username}{', guest' if by.guest_of_id else ''}{through})"
 
 
 def trail_head() -> tuple[int, str]:
@@ -115,11 +134,6 @@ def facts_of(row: TrailRow) -> dict[str, Any]:
     """Return the facts of a row as they were recorded."""
     facts: dict[str, Any] = json.loads(row.facts)
     return facts
-
-
-def _name(by: Person) -> str:
-    through = f", by token {by.through}" if by.through else ""
-    return f"{by.full_name} ({by.username}{', guest' if by.guest_of_id else ''}{through})"
 
 
 def _wait_for_turn() -> None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from django.db import IntegrityError, transaction
 
@@ -10,9 +10,13 @@ from compat.accord.models import Accord, AuditGrant
 from compat.accord.moving import MeanwhileError
 from compat.accord.permissions import can_be_granted, check_own_side, side_of
 from shared.calc.errors import InputError
-from shared.models import Organisation, Person
+from shared.canonical import canonical_bytes
+from shared.models import Organisation, Person, TrailRow
 from shared.permissions import NotAllowedError
-from shared.trail import Fact, record
+from shared.trail import Fact, name_in_trail, record
+
+READING = "accord read by auditor"
+ONE_READING = timedelta(hours=1)  # a page that is opened again meanwhile is the same reading
 
 
 @transaction.atomic
@@ -48,8 +52,17 @@ def end_audit_grant(*, by: Person, now: datetime, grant: AuditGrant) -> None:
 
 
 def note_reading(*, by: Person, now: datetime, accord: Accord, what: str) -> None:
-    """Write into the trail that an auditor read a part of an accord; nothing for the parties themselves."""
+    """Write into the trail that an auditor read ``what`` of an accord, once in an hour; nothing for the parties."""
     if side_of(by, accord) is not None:
         return
+    facts: dict[str, Fact] = {"read": what}
+    noted = TrailRow.objects.filter(
+        subject=accord.subject,
+        act=READING,
+        person=name_in_trail(by),
+        facts=canonical_bytes(facts).decode(),
+        at__gt=now - ONE_READING,
+    )
     with transaction.atomic():
-        record(act="accord read by auditor", by=by, now=now, subject=accord.subject, facts={"read": what})
+        if not noted.exists():
+            record(act=READING, by=by, now=now, subject=accord.subject, facts=facts)

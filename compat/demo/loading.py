@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from itertools import groupby
 
 from django.db import transaction
+from django.utils.text import slugify
 
 from compat.assessing.actions import keep_variant, make_assessment
 from compat.assessing.models import Assessment
@@ -55,7 +56,16 @@ def load(*, now: datetime) -> list[DemoLogin]:
     assessments = _load_assessments(people, ships, berths, clock)
     _load_screening(people, ships, berths, clock)
     _load_accords(people, assessments, clock, now)
+    # Only now, so that nobody is told by mail of what the scenario did; names under .example belong to nobody.
+    transaction.on_commit(_give_mail_addresses)
     return list(LOG_INS)
+
+
+def _give_mail_addresses() -> None:
+    for login in LOG_INS:
+        if login.organisation:
+            address = f"{login.username}@{slugify(login.organisation)}.example"
+            Person.objects.filter(username=login.username).update(email=address)
 
 
 def _load_people(clock: Clock) -> dict[str, Person]:

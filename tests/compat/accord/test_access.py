@@ -10,7 +10,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from compat.accord import actions
+from compat.accord import actions, auditing
 from compat.accord.models import Accord, AuditGrant
 from compat.accord.moving import MeanwhileError
 from compat.accord.states import State
@@ -18,7 +18,8 @@ from shared.calc.errors import InputError
 from shared.models import Person, TrailRow
 from shared.permissions import NotAllowedError
 from shared.trail import facts_of, rows_for
-from tests.builders import NOW
+from tests.addresses import every_address
+from tests.builders import NOW, make_person
 from tests.compat.accord.building import PRESSURE, bring_to, open_accord
 
 ClientOf = Callable[[Person | None], Client]
@@ -237,3 +238,49 @@ def test_an_auditor_sees_the_line_only_if_the_terminal_let_them_in(
     assert {get(client_of(auditor), page, withheld) for page in LINE_READS} == {403}
     grant(withheld, auditor, terminal_officer)
     assert {get(client_of(auditor), page, withheld) for page in LINE_READS} == {200}
+
+
+def test_an_auditors_reading_is_one_row_for_each_document_and_hour(
+    accord: Accord, auditor: Person, ship_officer: Person
+) -> None:
+    grant(accord, auditor, ship_officer)
+
+    def read(what: str, minutes: int, by: Person = auditor) -> None:
+        actions.note_reading(by=by, now=NOW + timedelta(minutes=minutes), accord=accord, what=what)
+
+    for minutes in (0, 1, 30, 59):
+        read("accord", minutes)
+        read("plan PDF", minutes)
+    colleague = make_person(auditor.organisation, username="colleague")
+    read("accord", 5, colleague)
+    read("accord", 60)
+    rows = TrailRow.objects.filter(act="accord read by auditor").order_by("position")
+    assert [(facts_of(row)["read"], row.at - NOW) for row in rows] == [
+        ("accord", timedelta(0)),
+        ("plan PDF", timedelta(0)),
+        ("accord", timedelta(minutes=5)),
+        ("accord", timedelta(minutes=60)),
+    ]
+
+
+# Pictures and parts that a page asks for by itself, which has noted the reading; and an empty form.
+PARTS = {"accord-diagram", "accord-profile", "accord-meaning", "accord-item-row", "record-picture", "record-template"}
+
+
+def test_no_page_of_an_accord_is_read_by_an_auditor_unnoted(
+    accord: Accord, auditor: Person, terminal_officer: Person, client_of: ClientOf, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(auditing, "ONE_READING", timedelta(0))
+    grant(accord, auditor, terminal_officer)
+    client, readings = client_of(auditor), TrailRow.objects.filter(act="accord read by auditor")
+    unnoted, read = [], []
+    for address in every_address(uuids=[accord.public_id], words=[PRESSURE, "signs.shown"]):
+        before = readings.count()
+        if accord.public_id not in address.arguments or address.name in PARTS:
+            continue
+        if client.get(address.path).status_code == 200:
+            read.append(address.name)
+            if readings.count() == before:
+                unnoted.append(address.path)
+    assert not unnoted
+    assert {"accord", "accord-checklist", "accord-plan-data", "accord-case", "accord-values-history"} <= set(read)
