@@ -77,6 +77,19 @@ class PumpFacts(Facts):
     drive_liquid_m3_per_h: (
         quantity("m³/h", 0.1, 20_000, "Liquid that drives an eductor, taken from the cargo pumps") | None
     ) = None
+    drive_head_m: (
+        quantity(
+            "m",
+            1,
+            3000,
+            "Head of an eductor's drive over the tank that it strips, at which curve and drive liquid hold",
+        )
+        | None
+    ) = None
+    outlet_elevation_m: (
+        quantity("m", -5, 60, "Height of an eductor's outlet, or of the surface over it, in the tank that it fills")
+        | None
+    ) = None
     drive: (
         Literal["steam turbine", "electric motor, fixed speed", "electric motor, variable speed", "hydraulic"] | None
     ) = None

@@ -230,6 +230,11 @@ def difference(stored: Glance, moved: Glance, units: Mapping[str, str]) -> Diffe
     return Difference(rate, hours, pressure)
 
 
+def _stopped(answer: Document) -> list[str]:
+    driven = {one["pump"] for one in answer.get("eductors", ())}
+    return [pump["name"] for pump in answer["pumps"] if not pump["running"] and pump["pump"] not in driven]
+
+
 def profile_shown(answer: Document) -> list[Document]:
     """Return the points of the shore line, each named."""
     return [{**point, "name": point["name"] or "unnamed run"} for point in answer["profile"]]
@@ -276,7 +281,7 @@ def answer_context(case: CaseFile, answer: Document, *, line_shown: bool) -> dic
         "answer": answer,
         "glance": glance(case, answer),
         "pumps": pump_lines(answer),
-        "stopped": names([pump["name"] for pump in answer["pumps"] if not pump["running"]]),
+        "stopped": names(_stopped(answer)),
         "limits": limit_lines(answer),
         "profile": profile_shown(answer) if line_shown else [],
         "line_shown": line_shown,

@@ -10,6 +10,7 @@ from compat.calc.operating_point import OperatingPoint
 from compat.calc.system import ShipShore
 from shared.calc.arrays import repeat_row
 from shared.calc.root import Array
+from terminals.calc.berth_line import heads_along
 from vessels.calc.pump_group import flows_at_head
 
 POINTS = 60
@@ -41,15 +42,16 @@ def operating_diagram(
 ) -> OperatingDiagram:
     """Return the diagram of a single case, its pumps at fractions of the speeds of ``point``."""
     elevation = float(system.point_elevation_m[0, 0])
-    most = 1.35 * max(float(point.flow_m3_per_s[0]), 1e-3)
+    met = float(system.ashore(point.flow_m3_per_s)[0])
+    most = 1.35 * max(met, 1e-3)
     flow = np.linspace(0.0, most, POINTS)
     wide = repeat_row(system, POINTS)
-    pressures, _ = wide.point_pressures(flow)
+    pressures = wide.pressure_pa_gauge(heads_along(wide.berth, flow)[0], wide.point_elevation_m)
     weight = float(system.pressure_pa_gauge(np.ones(1), np.zeros(1))[0])
     lines = tuple(_pump_line(system, point, fraction, elevation) for fraction in speed_fractions)
     shore = pressures[:, 0] / weight
     here, _ = system.point_pressures(point.flow_m3_per_s)
-    return OperatingDiagram(lines, flow, shore, float(point.flow_m3_per_s[0]), float(here[0, 0]) / weight, weight)
+    return OperatingDiagram(lines, flow, shore, met, float(here[0, 0]) / weight, weight)
 
 
 def _pump_line(system: ShipShore, point: OperatingPoint, fraction: float, elevation: float) -> PumpLine:
@@ -63,4 +65,5 @@ def _pump_line(system: ShipShore, point: OperatingPoint, fraction: float, elevat
     speeds = np.broadcast_to(speed, (POINTS, speed.shape[-1]))
     flows = flows_at_head(wide.pumps, np.repeat(heads[:, None], speed.shape[-1], axis=1), speeds)
     total = (wide.pumps.count * flows.flow_m3_per_s).sum(-1)
-    return PumpLine(fraction, total, heads - wide.common_loss(total)[0] - elevation)
+    ashore = wide.ashore(total)
+    return PumpLine(fraction, ashore, heads - wide.common_loss(ashore)[0] - elevation)

@@ -13,6 +13,7 @@ from compat.calc.stepped import point_on_steps
 from compat.case.answer_parts import FORMAT, Answer, LimitRow, Outcome, Readings
 from compat.case.case_arrays import CaseArrays, Searched, arrays_of
 from compat.case.case_file import CaseFile
+from compat.case.eductors import eductor_readings, with_drives
 from compat.case.flange_ratings import with_flange_ratings
 from compat.case.limit_rows import binding_at, binding_key, limit_rows, marked
 from compat.case.questions import cautions_of, questions_of
@@ -48,11 +49,11 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
     The rate is 0 and the key empty where there is no operating point; with stated speeds the key is "stated".
     """
     cases = [with_flange_ratings(case) for case in cases]
-    arrays = arrays_of(cases)
     stated = cases[0].operation.speed == "as stated"
-    found = _at_stated_speeds(arrays) if stated else at_free_speeds(arrays)
+    arrays, found = _solved(arrays_of(cases), stated=stated)
     solved = solved_arrays(arrays, found.searched or found.point, stated=stated)
-    here = (found.static_excess_pa <= 0) & (found.point.flow_m3_per_s * HOUR_S > NO_FLOW_M3_PER_H)
+    ashore = arrays.system.ashore(found.point.flow_m3_per_s) * HOUR_S
+    here = (found.static_excess_pa <= 0) & (ashore > NO_FLOW_M3_PER_H)
     keys = []
     for row, case in enumerate(cases):
         if not here[row]:
@@ -62,12 +63,11 @@ def binding_of_each(cases: Sequence[CaseFile]) -> tuple[Array, list[str]]:
         else:
             readings = readings_of(case, arrays, solved, row)
             keys.append(binding_at(case, readings, arrays.pumps.liquids[row]) or "none")
-    return np.where(here, found.point.flow_m3_per_s * HOUR_S, 0.0), keys
+    return np.where(here, ashore, 0.0), keys
 
 
 def _answer_alike(cases: Sequence[CaseFile], *, stated: bool) -> list[Answer]:
-    arrays = arrays_of(cases)
-    found = _at_stated_speeds(arrays) if stated else at_free_speeds(arrays)
+    arrays, found = _solved(arrays_of(cases), stated=stated)
     solved = solved_arrays(arrays, found.point, stated=stated)
     searched = solved if found.searched is found.point else None
     if found.searched is not None and searched is None:
@@ -82,6 +82,11 @@ class Found:
     point: OperatingPoint
     searched: OperatingPoint | None
     static_excess_pa: Array
+
+
+def _solved(arrays: CaseArrays, *, stated: bool) -> tuple[CaseArrays, Found]:
+    """Return the points of cases, and their arrays with the liquid drawn off that drives eductors."""
+    return with_drives(arrays, _at_stated_speeds if stated else at_free_speeds, lambda found: found.point)
 
 
 def _at_stated_speeds(arrays: CaseArrays) -> Found:
@@ -136,6 +141,7 @@ def _answer(
         tanks=readings.tanks,
         shore_fit=shore_fit_of(case),
         liquid=arrays.pumps.liquids[row],
+        eductors=eductor_readings(case, arrays.pumps.liquids[row], float(found.point.junction_head_m[row])),
     )
 
 
@@ -149,6 +155,11 @@ def _outcome(case: CaseFile, arrays: CaseArrays, found: Found, solved: SolvedArr
         return "no operating point", _static_reason(case, float(solved.at_rest_pa_gauge[row, 0]) / BAR_PA)
     if found.point.flow_m3_per_s[row] * HOUR_S <= NO_FLOW_M3_PER_H:
         return "no operating point", _no_flow_reason(arrays, found, solved, row)
+    if arrays.system.ashore(found.point.flow_m3_per_s)[row] * HOUR_S <= NO_FLOW_M3_PER_H:
+        return "no operating point", (
+            "All that the pumps give drives the eductors, and nothing is left to go ashore. Run one pump more, or stop"
+            " an eductor."
+        )
     throttled = float(found.point.throttled_head_m[row])
     if throttled > 0:
         here = arrays.system.pumps.count[row] > 0

@@ -41,6 +41,20 @@ class PumpReading:
 
 
 @dataclass(frozen=True)
+class EductorReading:
+    """An eductor driven by the cargo pumps: what it takes from them, and what it strips into a tank on board.
+
+    None where it is not known: without its drive liquid, or without the height of its outlet.
+    """
+
+    pump: str
+    name: str
+    drive_flow_m3_per_h: float | None
+    drive_head_m: float
+    stripped_flow_m3_per_h: float | None
+
+
+@dataclass(frozen=True)
 class ArmFlow:
     """What goes through each arm of one kind."""
 
@@ -157,6 +171,7 @@ class Answer:
     tanks: tuple[TankFlow, ...]
     shore_fit: ShoreFit | None
     liquid: Liquid
+    eductors: tuple[EductorReading, ...] = ()
 
     def document(self) -> dict[str, Any]:
         """Return the answer as a JSON document."""

@@ -9,7 +9,7 @@ from itertools import product
 from compat.case.answer import answer_cases
 from compat.case.answer_parts import Answer
 from compat.case.case_file import CaseFile, PumpState
-from compat.case.pump_arrays import pump_kinds
+from compat.case.pump_arrays import driven_eductors, pump_kinds
 
 _SAME_RATE = 1e-6
 MOST_WAYS = 400
@@ -57,6 +57,7 @@ def ways_to_make(case: CaseFile, answer: Answer) -> Ways:
 
 def _variants(case: CaseFile, rate: float) -> Iterator[CaseFile]:
     agreed = case.agreed.model_copy(update={"highest_rate_m3_per_h": rate})
+    driven = {pump.key for pump, _ in driven_eductors(case)}
     everything = [state.model_copy(update={"running": True}) for state in case.operation.pumps]
     whole = case.model_copy(update={"operation": case.operation.model_copy(update={"pumps": everything})})
     groups = [kind.keys for kind in pump_kinds(whole)]
@@ -65,7 +66,9 @@ def _variants(case: CaseFile, rate: float) -> Iterator[CaseFile]:
         running = {key for keys, count in zip(groups, counts, strict=True) for key in keys[:count]}
         if not running:
             continue
-        states: list[PumpState] = [state.model_copy(update={"running": state.pump in running}) for state in everything]
+        states: list[PumpState] = [
+            state.model_copy(update={"running": state.pump in running | driven}) for state in everything
+        ]
         for rule in rules:
             operation = case.operation.model_copy(update={"pumps": states, "speed": rule})
             yield case.model_copy(update={"operation": operation, "agreed": agreed})

@@ -41,16 +41,28 @@ class PumpKind:
 Alike = dict[tuple[int, int], bool]
 
 
+def driven_eductors(case: CaseFile) -> list[tuple[PumpFacts, PumpState]]:
+    """Return the running eductors that running pumps drive; where only eductors run, they are driven from elsewhere."""
+    if not any(pump.kind == "eductor" for pump in case.ship.pumps):
+        return []
+    pumps = {pump.key: pump for pump in case.ship.pumps}
+    running = [(pumps[state.pump], state) for state in case.operation.pumps if state.running]
+    eductors = [(pump, state) for pump, state in running if pump.kind == "eductor"]
+    return eductors if len(eductors) < len(running) else []
+
+
 def pump_kinds(case: CaseFile, known: Alike | None = None) -> list[PumpKind]:
     """Return the running pumps, those alike in curve, lines, height, tank and speed taken together.
 
+    Eductors that others drive are not among them.
     ``known`` keeps, by identity, which pumps were found alike, for cases that share them.
     """
     known = {} if known is None else known
     pumps = {pump.key: pump for pump in case.ship.pumps}
     kinds: list[PumpKind] = []
+    driven = {pump.key for pump, _ in driven_eductors(case)}
     for state in case.operation.pumps:
-        if not state.running:
+        if not state.running or state.pump in driven:
             continue
         own = PumpKind(pumps[state.pump], state, (state.pump,))
         place = next((i for i, kind in enumerate(kinds) if _alike(kind, own, known)), None)

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from compat.case.answer_parts import PumpReading, Readings
 from compat.case.case_file import CaseFile
+from compat.case.pump_arrays import driven_eductors
 from compat.case.shore_fit import fit_cautions
 from shared.calc.units import ATMOSPHERE_PA, BAR_PA, KPA_PA
 from shared.cargo_facts import Liquid
@@ -93,12 +94,26 @@ def _line_cautions(readings: Readings) -> Iterator[str]:
 
 
 def _drive_cautions(case: CaseFile) -> Iterator[str]:
-    running = [state.pump for state in case.operation.pumps if state.running]
+    driven = {pump.key for pump, _ in driven_eductors(case)}
+    running = {state.pump for state in case.operation.pumps if state.running}
     for pump in case.ship.pumps:
-        if pump.kind == "eductor" and pump.key in running:
-            driven = pump.drive_liquid_m3_per_h
-            amount = "The liquid" if driven is None else f"The {driven:,.0f} m³/h"
-            yield f"{amount} that drives {pump.name} comes from the cargo pumps and is not taken off their flow here."
+        if pump.kind != "eductor" or pump.key not in running:
+            continue
+        if pump.key not in driven:
+            yield (
+                f"No pump runs that drives {pump.name}: it is taken to be driven from elsewhere, and its drive liquid,"
+                " which goes ashore with what it strips, is not in the rate."
+            )
+        elif pump.drive_liquid_m3_per_h is None:
+            yield (
+                f"The liquid that drives {pump.name} is not known and not taken off the rate: less goes ashore. Ask the"
+                " ship for its drive liquid."
+            )
+        elif pump.drive_head_m is None:
+            yield (
+                f"The drive head of {pump.name} is not stated: its drive liquid is taken as"
+                f" {pump.drive_liquid_m3_per_h:,.0f} m³/h whatever the pumps' pressure. Ask the ship."
+            )
 
 
 def _pump_cautions(reading: PumpReading) -> Iterator[str]:

@@ -32,6 +32,7 @@ class SolvedArrays:
     npsh_required_m: Array
     power_w: Array
     beyond_curve: Flags
+    ashore_m3_per_s: Array
     arm_flow_m3_per_s: Array
     arm_velocity_m_per_s: Array
     heads_m: Array
@@ -54,8 +55,9 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) ->
     head = pump_head(pumps.curves, flow, speed)[0]
     suction_head = pumps.tank_head_m - pumps.suction_loss(flow)[0]
     held = pumps.junction_head(np.zeros_like(flow), speed)[0]
-    arms, _ = arm_flows(system.berth, point.flow_m3_per_s)
-    heads = heads_along(system.berth, point.flow_m3_per_s)[0]
+    ashore = system.ashore(point.flow_m3_per_s)
+    arms, _ = arm_flows(system.berth, ashore)
+    heads = heads_along(system.berth, ashore)[0]
     nothing = np.zeros_like(point.flow_m3_per_s)
     return SolvedArrays(
         point=point,
@@ -78,7 +80,8 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) ->
             pumps, arrays.limits.suction, flow, speed, speed if stated else arrays.rule.greatest_rpm
         ),
         level_to_stop_m=_level_to_stop(arrays),
-        tank_flow_m3_per_s=branch_flows(system.berth, point.flow_m3_per_s),
+        tank_flow_m3_per_s=branch_flows(system.berth, ashore),
+        ashore_m3_per_s=ashore,
     )
 
 
@@ -94,7 +97,7 @@ def _level_to_stop(arrays: CaseArrays) -> Array:
 def readings_of(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -> Readings:
     """Return what one case's gauges should read."""
     return Readings(
-        total_flow_m3_per_h=float(solved.point.flow_m3_per_s[row]) * HOUR_S,
+        total_flow_m3_per_h=float(solved.ashore_m3_per_s[row]) * HOUR_S,
         pumps=_pumps(case, arrays, solved, row),
         arms=tuple(
             ArmFlow(
@@ -119,7 +122,7 @@ def _booster(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int)
     stated, booster = case.berth.booster, arrays.system.berth.booster
     if stated is None or booster is None:
         return None
-    flow = solved.point.flow_m3_per_s
+    flow = solved.ashore_m3_per_s
     return BoosterReading(
         name=stated.name,
         discharge_pressure_bar_gauge=float(solved.booster_pa_gauge[row, 0]) / BAR_PA,

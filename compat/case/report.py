@@ -17,6 +17,8 @@ _WAYS_SHOWN = 5
 def report(answer: Answer, steps: Sequence[Step] = (), spread: Spread | None = None, ways: Ways | None = None) -> str:
     """Return the answer as text: the answer first, then gauges, arms, limits, what a step buys, questions, cautions."""
     parts = [_head(answer), _liquid(answer), _pumps(answer), _arms(answer), _limits(answer)]
+    if answer.eductors:
+        parts.insert(3, _eductors(answer))
     if steps:
         parts.append(_steps(steps))
     if ways and ways.ways:
@@ -68,6 +70,8 @@ def _pumps(answer: Answer) -> list[str]:
     rows = [("Pump", "speed rpm", "flow m³/h", "head m", "suction bar", "discharge bar", "discharge kgf/cm²")]
     for pump in answer.pumps:
         if not pump.running:
+            if any(one.pump == pump.pump for one in answer.eductors):
+                continue
             rows.append((pump.name, "stopped", "", "", "", "", ""))
             continue
         discharge = pump.discharge_pressure_bar_gauge
@@ -85,6 +89,14 @@ def _pumps(answer: Answer) -> list[str]:
         )
     levels = [f"  {pump.name}: {told}" for pump in answer.pumps if (told := _levels(pump))]
     return ["Expected gauge readings", *table_lines(rows), *(["Tank levels for suction", *levels] if levels else [])]
+
+
+def _eductors(answer: Answer) -> list[str]:
+    rows: list[tuple[str, ...]] = [("Eductor", "drive liquid m³/h", "drive head m", "strips m³/h")]
+    for one in answer.eductors:
+        drive, strips = number(one.drive_flow_m3_per_h, "", 1), number(one.stripped_flow_m3_per_h, "", 1)
+        rows.append((one.name, drive, number(one.drive_head_m, "", 2), strips))
+    return ["Driven by the pumps, into a tank on board", *table_lines(rows)]
 
 
 def _levels(pump: PumpReading) -> str:

@@ -1,4 +1,4 @@
-"""What is stated about pumps, as it comes through a whole case: wear, thick liquids, power, steps, fixed speeds, kinds.
+"""What is stated about pumps, as it comes through a whole case: wear, thick liquids, power, steps, fixed speeds.
 
 Where pumps H = 150 - 1.2e-6 Q² (at 1,000 rpm) meet 40 + 2.0e-6 Q², Q in m³/h, answers are checked in closed form.
 """
@@ -316,7 +316,7 @@ def test_one_pump_of_fixed_speed_among_others_is_not_taken_for_what_binds() -> N
     assert answer.binding == "agreed-manifold-pressure"
 
 
-# Pumps that displace, and eductors
+# Pumps that displace
 
 SCREW = points([(180, 120), (190, 60), (200, 0)], 100.0)  # a straight line: 6 m a m³/h of slip
 
@@ -349,21 +349,6 @@ def test_a_stripping_pump_beside_a_cargo_pump_adds_about_its_volume() -> None:
     reading = both.pumps[1]
     assert reading.head_m == pytest.approx(6.0 * (200.0 - reading.flow_m3_per_h), rel=1e-8)
     assert rate(alone) < rate(both) < rate(alone) + reading.flow_m3_per_h
-
-
-def test_an_eductor_works_on_its_curve_and_says_that_its_drive_liquid_is_not_counted() -> None:
-    curve = points([(0, 70), (150, 45), (300, 20)], 1000.0)
-    fixed = {"least_speed_rpm": 1000.0, "greatest_speed_rpm": 1000.0}
-    eductor = pump("E1", curve, kind="eductor", drive_liquid_m3_per_h=350.0, **fixed)
-    answer = answered(document([eductor], speeds=1000.0, tank=40.0))
-    (reading,) = answer.pumps
-    assert reading.head_m == pytest.approx(70.0 - reading.flow_m3_per_h / 6.0, rel=1e-8)
-    assert (
-        "The 350 m³/h that drives No. E1 comes from the cargo pumps and is not taken off their flow here."
-        in answer.cautions
-    )
-    unstated = answered(document([{**eductor, "drive_liquid_m3_per_h": None}], speeds=1000.0, tank=40.0))
-    assert any(text.startswith("The liquid that drives No. E1 comes from") for text in unstated.cautions)
 
 
 # Limits of somebody's own on speed
