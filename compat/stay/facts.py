@@ -72,8 +72,8 @@ class TankWithTable(Facts):
         """Return the capacity table by level."""
         trims = [one.trim_m for one in self.trim_corrections]
         added = [one.level_correction_m for one in self.trim_corrections]
-        levels: list[Any] = [entry.level_m for entry in self.table if "level_m" in entry.model_fields_set]
-        ullages: list[Any] = [entry.ullage_m for entry in self.table if "ullage_m" in entry.model_fields_set]
+        levels: list[Any] = [entry.level_m for entry in self.table if entry.level_m is not None]
+        ullages: list[Any] = [entry.ullage_m for entry in self.table if entry.ullage_m is not None]
         volumes = [entry.volume_m3 for entry in self.table]
         if len(levels) == len(self.table) and not ullages:
             return tank_table(levels, volumes, trims, added)

@@ -296,7 +296,8 @@ class Run(Standing):
                 continue
             factor = max(away, 0.0) / goes
             if abs(factor - 1.0) < 0.3 and slope > 0:
-                factor = 1.0 + (away - goes) / (slope * open_.length_m3)
+                # A slope that is all but nil tells nothing of how far to go; a step of a half is far enough to see.
+                factor = float(np.clip(1.0 + (away - goes) / (slope * open_.length_m3), 0.5, 1.5))
             if factor < best:
                 best, open_.ended_by = factor, name
         return best

@@ -38,6 +38,25 @@ def test_stages_follow_each_other_and_carry_all_the_volume() -> None:
     assert answer.hours == pytest.approx(sum(stage.hours for stage in answer.stages), rel=1e-9)
 
 
+def test_a_start_rate_that_is_all_but_nil_fills_the_line_for_as_long_as_it_says() -> None:
+    """The line holds the same however slowly it is filled: π/4 (0.4890² 850 + 0.5900² 2400) and the arms' 2.5 m³."""
+    hours = {}
+    for rate in (0.5, 1.0, 200.0):
+        document = stay_document()
+        document["case"]["agreed"]["start_rate_m3_per_h"] = rate
+        filling = answer_stay(check_stay(document, "test")).stages[0]
+        hours[rate] = filling.hours
+    volume = np.pi / 4 * (0.489**2 * 850 + 0.59**2 * 2400 + 2 * 0.2545**2 * 25)
+    assert hours[0.5] == pytest.approx(2 * hours[1.0], rel=1e-6)
+    assert hours[200.0] * 200.0 == pytest.approx(volume, rel=0.02)
+
+
+def test_a_table_with_an_entry_that_states_nothing_is_a_sentence() -> None:
+    document = stay_document()
+    document["cargo_tanks"][0]["table"][1] = {"level_m": None, "volume_m3": 4250.0}
+    assert "state level_m in every entry" in refused(document)
+
+
 def test_hourly_gauges_are_those_of_the_same_moment_assessed_alone() -> None:
     """The assessment of a single moment is checked against EPANET elsewhere."""
     document = stay_document()
