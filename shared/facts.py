@@ -115,7 +115,7 @@ class PipeSegment(Facts):
 def sentences(error: ValidationError) -> list[tuple[str, str]]:
     """Turn a validation error into (dotted key, sentence) pairs, one for each thing to correct."""
     found_errors = error.errors(include_url=False)
-    return [(dotted(found["loc"]), _sentence(dict(found))) for found in found_errors]
+    return [(dotted(found["loc"]), sentence_of(dict(found))) for found in found_errors]
 
 
 def dotted(location: tuple[int | str, ...]) -> str:
@@ -149,7 +149,8 @@ _SENTENCES = {
 }
 
 
-def _sentence(found: dict[str, Any]) -> str:
+def sentence_of(found: dict[str, Any]) -> str:
+    """Write one problem of a validation error as a sentence that begins with its key."""
     key = dotted(found["loc"])
     given = shown(found.get("input"))
     context = found.get("ctx", {})

@@ -10,6 +10,7 @@ from shared.factor_models import Passkey as Passkey
 from shared.factor_models import RecoveryCode as RecoveryCode
 from shared.factor_models import SignInAttempt as SignInAttempt
 from shared.factor_models import TimeCode as TimeCode
+from shared.held_files import HeldFile as HeldFile
 from shared.roles import Kind, Notices, Role
 from shared.zones import LONGEST_ZONE
 

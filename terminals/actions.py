@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
@@ -103,6 +104,35 @@ def revise_berth(
     if berth.archived:
         raise InputError(f"{berth} is archived; restore it before changing its data.")
     return _write_revision(berth, facts, started_from=started_from, note=note, by=by, now=now)
+
+
+@transaction.atomic
+def import_berths(
+    *,
+    by: Person,
+    now: datetime,
+    terminal: Terminal,
+    berths: Sequence[tuple[BerthFacts, BerthFacts | None]],
+    note: str = "",
+) -> int:
+    """Add or revise many berths of a terminal at once, all of them or none; return how many changed.
+
+    Each comes with the facts that it was read against, None for a new berth, which keeps its line data to itself.
+    Raises InputError where a berth's newest facts are others by now, or where an act on one of them is refused.
+    """
+    check_acts_for(by, terminal.organisation)
+    changed = 0
+    for facts, before in berths:
+        if before is None:
+            add_berth(by=by, now=now, terminal=terminal, facts=facts, line_data_shared=False, note=note)
+        elif facts != before:
+            berth = terminal.berths.filter(name=before.name, archived=False).first()
+            latest = None if berth is None else berth.revisions.latest("number")
+            if berth is None or latest is None or latest.berth_facts() != before:
+                raise InputError(f"{before.name} was changed meanwhile; nothing was saved. Send the file again.")
+            revise_berth(by=by, now=now, berth=berth, started_from=latest.number, facts=facts, note=note)
+        changed += facts != before
+    return changed
 
 
 @transaction.atomic

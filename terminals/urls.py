@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from terminals import terminal_views, views
+from terminals import sheet_views, terminal_views, views
 
 urlpatterns = [
     path("", views.berth_list, name="berth-list"),
@@ -13,6 +13,12 @@ urlpatterns = [
     path("terminals/<uuid:public_id>/change/", terminal_views.terminal_change, name="terminal-change"),
     path("terminals/<uuid:public_id>/berths/add/", views.berth_add, name="berth-add"),
     path("terminals/<uuid:public_id>/berths/add/file/", views.berth_add_file, name="berth-add-file"),
+    path("terminals/<uuid:public_id>/questionnaire/", sheet_views.berths_import, name="berth-import"),
+    path(
+        "terminals/<uuid:public_id>/questionnaire/<str:filled>.<str:kind>",
+        sheet_views.berths_questionnaire,
+        name="berth-questionnaire",
+    ),
     path("<uuid:public_id>/", views.berth_page, name="berth"),
     path("<uuid:public_id>/name/", views.name_edit, name="berth-name"),
     path("<uuid:public_id>/arms/", views.arms_edit, name="berth-arms"),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import datetime
 
 from django.db import IntegrityError, transaction
@@ -70,6 +71,39 @@ def revise_vessel(
     _save(vessel, update_fields=["name", "imo_number"])
     _record("ship revised", by=by, now=now, vessel=vessel, facts=_about(revision, facts))
     return revision
+
+
+@transaction.atomic
+def import_vessels(
+    *, by: Person, now: datetime, ships: Sequence[tuple[ShipFacts, ShipFacts | None]], note: str = ""
+) -> int:
+    """Add or revise many ships at once, all of them or none; return how many changed.
+
+    Each comes with the facts that it was read against, None for a new ship. Raises InputError where a ship's newest
+    facts are others by now, or where an act on one of them is refused.
+    """
+    check_may_add(by)
+    changed = 0
+    for facts, before in ships:
+        if before is None:
+            add_vessel(by=by, now=now, facts=facts, note=note)
+        elif facts != before:
+            vessel = _known_as(by, before)
+            latest = vessel.revisions.latest("number")
+            if latest.ship_facts() != before:
+                raise InputError(f"{vessel} was revised meanwhile; nothing was saved. Send the file again.")
+            revise_vessel(by=by, now=now, vessel=vessel, started_from=latest.number, facts=facts, note=note)
+        changed += facts != before
+    return changed
+
+
+def _known_as(person: Person, facts: ShipFacts) -> Vessel:
+    own = Vessel.objects.filter(organisation=person.organisation, archived=False)
+    named = own.filter(imo_number=facts.imo_number) if facts.imo_number else own.filter(name=facts.name, imo_number="")
+    found = named.first()
+    if found is None:
+        raise InputError(f"{facts.name} is no longer on the list; nothing was saved. Send the file again.")
+    return found
 
 
 def take_pump_off(*, by: Person, now: datetime, vessel: Vessel, started_from: int, key: str) -> VesselRevision:

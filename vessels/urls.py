@@ -2,11 +2,13 @@
 
 from django.urls import path
 
-from vessels import views
+from vessels import sheet_views, views
 
 urlpatterns = [
     path("", views.vessel_list, name="vessel-list"),
     path("archived/", views.archived_list, name="vessel-archived-list"),
+    path("questionnaire/", sheet_views.ships_import, name="vessel-import"),
+    path("questionnaire/<str:filled>.<str:kind>", sheet_views.ships_questionnaire, name="vessel-questionnaire"),
     path("add/", views.vessel_add, name="vessel-add"),
     path("add/file/", views.vessel_add_file, name="vessel-add-file"),
     path("<uuid:public_id>/", views.vessel_page, name="vessel"),

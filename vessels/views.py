@@ -26,6 +26,7 @@ from vessels import actions, forms, queries
 from vessels.drawings import pump_picture as draw_pump
 from vessels.facts import PumpFacts, ShipFacts
 from vessels.models import Vessel, VesselRevision
+from vessels.plausible import size_questions
 
 SHIP_FILE = FactsFile(ShipFacts, "berth-accord-ship/1", "ship")
 form_page = require_http_methods(["GET", "POST"])
@@ -119,6 +120,7 @@ def _show(request: HttpRequest, vessel: Vessel, revision: VesselRevision) -> Htt
         "is_newest": newest,
         "facts": revision.ship_facts(),
         "plans": forms,
+        "questions": size_questions(revision.ship_facts()) if newest else (),
         "history": history(vessel.revisions, ShipFacts, shower(person), newest=SHORT_HISTORY) if newest else [],
         "may_change": acts_for(person, vessel.organisation) and not vessel.archived,
         "may_restore": acts_for(person, vessel.organisation) and vessel.archived,
