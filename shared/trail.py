@@ -4,13 +4,16 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Iterable, Iterator, Mapping
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import Any
 
 from django.db import connection
-from django.db.models import Q, QuerySet
+from django.db.models import F, Q, QuerySet, Window
+from django.db.models.functions import Lag
 
 from shared import trail_chain
+from shared.calc.errors import AccordError
 from shared.canonical import canonical_bytes
 from shared.models import Person, TrailRow
 from shared.trail_chain import BEFORE_THE_FIRST as BEFORE_THE_FIRST
@@ -98,13 +101,69 @@ def chain_rows(rows: QuerySet[TrailRow]) -> Iterator[ChainRow]:
     return map(ChainRow._make, values.iterator(chunk_size=5000))
 
 
+@dataclass(frozen=True)
+class Witness:
+    """A row of the trail as something else names it, such as a signed plan: it must still be there."""
+
+    position: int
+    sha256: str
+    who: str
+
+
+_witnesses: list[Callable[[], Iterable[Witness]]] = []
+
+
+def trail_witness(witnesses: Callable[[], Iterable[Witness]]) -> Callable[[], Iterable[Witness]]:
+    """Register a function that yields rows which the trail must hold."""
+    if witnesses not in _witnesses:
+        _witnesses.append(witnesses)
+    return witnesses
+
+
+def missing_row(witnesses: Iterable[Witness]) -> BrokenRow | None:
+    """Return the first row that a witness names and the trail does not hold, else None."""
+    for one in sorted(witnesses, key=lambda witness: witness.position):
+        if one.position and not TrailRow.objects.filter(position=one.position, sha256=one.sha256).exists():
+            return BrokenRow(
+                one.position,
+                f"row {one.position}, which {one.who} names, is missing or another one. Rows were lost, or the database"
+                " was put back from an older copy.",
+            )
+    return None
+
+
 def verify_trail() -> BrokenRow | None:
     """Walk the whole trail; return the first row that is missing, changed or out of order, else None.
 
-    Rows cut off the end leave no gap behind: compare ``trail_head`` with one noted elsewhere, such as
-    in a signed plan.
+    Rows cut off the end leave no gap behind, so rows that signed plans and other witnesses name are looked for too.
     """
-    return broken_row(chain_rows(TrailRow.objects.all()))
+    broken = broken_row(chain_rows(TrailRow.objects.all()))
+    return broken or missing_row(one for witnesses in _witnesses for one in witnesses())
+
+
+CLOCK_TOLERANCE = timedelta(minutes=1)
+"""Acts that wait for each other may be written in another order than they began; more than this is a clock set back."""
+
+
+class ClockError(AccordError):
+    """This machine's clock stands before the last act in the trail."""
+
+
+def check_clock(now: datetime) -> None:
+    """Raise ClockError where ``now`` is well before the last act in the trail."""
+    last = TrailRow.objects.order_by("-position").values_list("at", flat=True).first()
+    if last is not None and now < last - CLOCK_TOLERANCE:
+        raise ClockError(
+            f"This machine's clock says {now:%Y-%m-%d %H:%M} UTC, but the last act in the trail was at"
+            f" {last:%Y-%m-%d %H:%M} UTC. Nothing was signed; have the clock set right first."
+        )
+
+
+def clock_set_back() -> list[tuple[int, datetime, datetime]]:
+    """Return position, time and the time of the row before for each row that is dated well before that one."""
+    times = TrailRow.objects.annotate(time_before=Window(Lag("at"), order_by="position"))
+    found = times.filter(time_before__gt=F("at") + CLOCK_TOLERANCE).order_by("position")
+    return list(found.values_list("position", "at", "time_before"))
 
 
 SubjectsFor = Callable[[Person], Iterable[str]]

@@ -18,7 +18,7 @@ from django.views.decorators.http import require_GET
 from shared.http import person_of
 from shared.lists import listing
 from shared.models import TrailRow
-from shared.trail import Fact, facts_of, record, rows_for, trail_head, verify_trail
+from shared.trail import Fact, clock_set_back, facts_of, record, rows_for, trail_head, verify_trail
 from shared.trail_files import as_csv, as_lines
 from shared.trail_search import TrailForm
 
@@ -45,7 +45,7 @@ def trail_page(request: HttpRequest) -> HttpResponse:
         "rows": [(row, facts_of(row)) for row in found.page],
     }
     if "check" in request.GET:
-        context |= {"checked": True, "broken": verify_trail(), "head": trail_head()}
+        context |= {"checked": True, "broken": verify_trail(), "head": trail_head(), "set_back": clock_set_back()}
     return render(request, "shared/trail.html", context)
 
 

@@ -3,8 +3,13 @@
 from __future__ import annotations
 
 from datetime import UTC, datetime
+from functools import cache
 from typing import Any
 
+import weasyprint
+
+from compat.accord.checklist.item import Side
+from compat.accord.pdf_signature import with_fields
 from shared.models import Organisation, Person
 from shared.roles import Kind, Role
 from terminals.models import Berth, BerthRevision, Terminal
@@ -227,3 +232,15 @@ def make_berth(
 
 def _author(organisation: Organisation, by: Person | None) -> Person:
     return by or organisation.people.first() or make_person(organisation)
+
+
+@cache
+def small_pdf() -> bytes:
+    """Return a PDF of one page, for what is not looked at."""
+    return bytes(weasyprint.HTML(string="<p>A page</p>").write_pdf())
+
+
+@cache
+def small_pdf_to_sign() -> bytes:
+    """Return a PDF of one page with a signature field for each side."""
+    return with_fields(small_pdf(), {Side.SHIP: (40, 40, 240, 80), Side.TERMINAL: (260, 40, 460, 80)})

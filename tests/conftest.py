@@ -20,7 +20,7 @@ from pytest_django.plugin import DjangoDbBlocker
 from shared.models import Person
 from shared.roles import Kind, Role
 from shared.trail_guard import lift_guard, set_guard
-from tests.builders import NOW, make_organisation, make_person
+from tests.builders import NOW, make_organisation, make_person, small_pdf, small_pdf_to_sign
 
 # How long one example takes depends on what else the machine does; a slow one is no defect.
 settings.register_profile("project", deadline=None, suppress_health_check=[HealthCheck.too_slow])
@@ -79,6 +79,39 @@ def django_db_setup(django_db_setup: None, django_db_blocker: DjangoDbBlocker) -
                 "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
                 " WHERE datname = current_database() AND pid <> pg_backend_pid()"
             )
+
+
+@pytest.fixture(autouse=True, scope="session")
+def secrets_stretched_quickly() -> Iterator[None]:
+    """Seal signing keys with little memory: how hard a secret is to guess is not under test."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("shared.key_sealing.ARGON_MEMORY_KIB", 64)
+        yield
+
+
+@pytest.fixture(autouse=True)
+def plans_drawn_quickly(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Sign a small page instead of the whole plan, except in tests that ask for ``whole_plans``."""
+    if "whole_plans" not in request.fixturenames:
+        monkeypatch.setattr("compat.accord.signing.pdf_to_sign", lambda file: small_pdf_to_sign())
+        monkeypatch.setattr("compat.accord.signing.signature_picture", lambda pdf, signed: small_pdf())
+
+
+@pytest.fixture(autouse=True)
+def clock_not_compared(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Let pages sign by the clock on the wall after acts at NOW, except in tests that ask for ``clock_compared``."""
+    if "clock_compared" not in request.fixturenames:
+        monkeypatch.setattr("compat.accord.signing.check_clock", lambda now: None)
+
+
+@pytest.fixture
+def clock_compared() -> None:
+    """Compare the clock with the trail before signing, as it is outside tests."""
+
+
+@pytest.fixture
+def whole_plans() -> None:
+    """Draw plans whole, as they are outside tests."""
 
 
 @pytest.fixture

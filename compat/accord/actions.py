@@ -11,7 +11,6 @@ from compat.accord.inviting import accept_invitation as accept_invitation
 from compat.accord.inviting import end_invitation as end_invitation
 from compat.accord.inviting import invite_guest as invite_guest
 from compat.accord.inviting import renew_guest_link as renew_guest_link
-from compat.accord.issuing import issue_pdf as issue_pdf
 from compat.accord.opening import open_accord as open_accord
 from compat.accord.opening import open_amendment as open_amendment
 from compat.accord.opening import rearrange as rearrange

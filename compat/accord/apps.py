@@ -6,11 +6,11 @@ from django.apps import AppConfig
 
 
 class AccordConfig(AppConfig):
-    """Registers what other rooms ask of this one: trail rows to read, what waits for a person, what is mailed."""
+    """Registers what other rooms ask of this one: trail rows to read, what waits, what is mailed, what is kept sealed."""
 
     name = "compat.accord"
     label = "accord"
 
     def ready(self) -> None:
         """Import the registrations once the models are there."""
-        from compat.accord import notices, queries  # noqa: F401, PLC0415
+        from compat.accord import keys, notices, queries  # noqa: F401, PLC0415

@@ -13,6 +13,7 @@ from django import forms
 
 from compat.accord.checklist.conditions import CONDITION_LABELS, TransferConditions
 from compat.accord.checklist.item import AskedValue, Item
+from compat.accord.keys import CONSENT
 from compat.accord.models import Accord, AnswerChoice, AuditGrant, ChecklistAnswer
 from compat.accord.moving import LONGEST_REASON
 from compat.accord.opening import LONGEST_PLACE
@@ -34,6 +35,11 @@ def _helper(act: str, css_class: str = "btn-primary") -> FormHelper:
     helper.form_method = "post"
     helper.add_input(Submit("act", act, css_class=css_class))
     return helper
+
+
+def _holds_until() -> MomentField:
+    help_text = "After this time the plan has expired by itself. Left empty, it holds until withdrawn or superseded."
+    return MomentField(label="The plan holds until", required=False, help_text=help_text)
 
 
 def _in_units_of(person: Person, field: QuantityField, start: Decimal | None) -> QuantityField:
@@ -135,6 +141,7 @@ class ArrangeForm(forms.Form):
         max_length=LONGEST_PLACE,
         error_messages={"required": "Place is missing; name where the transfer takes place."},
     )
+    holds_until = _holds_until()
     ship_zone = zone_field(
         "Zone of the ship's clocks", "Pages show the ship's time beside UTC.", none="not known", with_places=False
     )
@@ -170,7 +177,7 @@ def arrange_form(accord: Accord, zones: Iterable[str], data: Any = None) -> Arra
     """Return the form with what is arranged now."""
     said = {True: "yes", False: "no", None: ""}
     stated = {f"is_{key}": said[value] for key, value in accord.conditions.items() if key in ASKED_CONDITIONS}
-    now = {"place": accord.place, "planned_start": accord.planned_start, "ship_zone": accord.ship_zone}
+    now = {key: getattr(accord, key) for key in ("place", "planned_start", "holds_until", "ship_zone")}
     return ArrangeForm(data, initial=now | stated, zones=zones)
 
 
@@ -199,6 +206,7 @@ class AmendForm(forms.Form):
         widget=forms.Textarea(attrs={"rows": 3}),
         error_messages={"required": "Give a reason; it stands in the amended plan."},
     )
+    holds_until = _holds_until()
     newest_facts = forms.BooleanField(
         label="Take the newest data of ship and berth",
         required=False,
@@ -230,8 +238,19 @@ class SignForm(forms.Form):
         widget=forms.PasswordInput(attrs={"autocomplete": "current-password"}),
         error_messages={"required": "Your secret is missing; without it nothing is signed."},
     )
+    consents = forms.BooleanField(
+        label=CONSENT,
+        required=False,
+        help_text="Asked once. It is needed because you have no signing key yet, or the one you had can't be used now.",
+    )
     seen_sha256 = forms.CharField(widget=forms.HiddenInput, max_length=64)
     helper = _helper("Sign this plan")
+    helper.attrs = {"data-progress": "Your secret is checked, the plan is drawn, and your key signs it …"}
+
+    def __init__(self, *args: Any, key_needed: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if not key_needed:
+            del self.fields["consents"]
 
     def look_again(self, sha256: str) -> None:
         """Let a refused form count as sent by someone who now has these bytes before them."""
@@ -258,6 +277,6 @@ class AuditorForm(forms.Form):
         field.queryset = Organisation.objects.filter(kind=Kind.AUDIT).exclude(pk__in=taken)
 
 
-def sign_form(person: Person, seen_sha256: str, data: Any = None) -> SignForm:
-    """Return the form with which this person signs these bytes."""
-    return SignForm(data, initial={"title": person.title, "seen_sha256": seen_sha256})
+def sign_form(person: Person, seen_sha256: str, data: Any = None, *, key_needed: bool) -> SignForm:
+    """Return the form with which this person signs these bytes; ``key_needed`` asks to agree to a signing key."""
+    return SignForm(data, initial={"title": person.title, "seen_sha256": seen_sha256}, key_needed=key_needed)

@@ -16,6 +16,8 @@ from django.db.models import Q
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Side
 from compat.accord.guest_models import GuestInvitation as GuestInvitation
+from compat.accord.key_models import PersonKey as PersonKey
+from compat.accord.key_models import SecretAttempt as SecretAttempt
 from compat.accord.practice_models import SentForm as SentForm
 from compat.accord.practice_models import TerminalPractice as TerminalPractice
 from compat.accord.states import FIRST_STATE, FROZEN_STATES, PLAN_STATES, State
@@ -72,6 +74,8 @@ class Accord(models.Model):
     terminal_zone = models.CharField(max_length=LONGEST_ZONE, blank=True)
     place = models.CharField(max_length=250)
     planned_start = models.DateTimeField()
+    # None: no end was stated, and the plan holds until it is withdrawn or superseded.
+    holds_until = models.DateTimeField(null=True, blank=True)
     plan_number = models.PositiveIntegerField(default=1)
     amends = models.ForeignKey("self", on_delete=models.PROTECT, null=True, blank=True, related_name="amendments")
     amendment_reason = models.CharField(max_length=500, blank=True)
@@ -86,6 +90,7 @@ class Accord(models.Model):
 
     class Meta:
         ordering = ["-planned_start", "-opened_at"]
+        indexes = [models.Index(fields=["holds_until"], condition=Q(state=str(State.IN_FORCE)), name="accord_expires")]
         constraints = [
             _one_of("opened_side", [str(side) for side in Side], "accord_opened_side_known"),
             models.CheckConstraint(condition=~Q(ship_party=models.F("terminal_party")), name="accord_has_two_parties"),
@@ -103,6 +108,10 @@ class Accord(models.Model):
                 condition=Q(amends__isnull=True, plan_number=1)
                 | Q(amends__isnull=False, plan_number__gt=1) & ~Q(amendment_reason=""),
                 name="accord_amendment_has_number_and_reason",
+            ),
+            models.CheckConstraint(
+                condition=Q(holds_until=None) | Q(holds_until__gt=models.F("planned_start")),
+                name="accord_holds_beyond_its_start",
             ),
             models.UniqueConstraint(
                 fields=["amends"], condition=~Q(state=str(State.WITHDRAWN)), name="one_live_amendment_per_accord"
@@ -243,7 +252,10 @@ class ChecklistAnswer(models.Model):
 
 
 class Signature(models.Model):
-    """One person's signature for one side over one settled payload."""
+    """One person's signature for one side over one settled payload.
+
+    ``cms`` is the detached signature over the payload, ``pdf`` the plan's PDF as it stood with this signature.
+    """
 
     accord = models.ForeignKey(Accord, on_delete=models.PROTECT, related_name="signatures")
     payload_sha256 = models.CharField(max_length=64)
@@ -252,8 +264,9 @@ class Signature(models.Model):
     person_name = models.CharField(max_length=120)
     person_title = models.CharField(max_length=120)
     organisation_name = models.CharField(max_length=120)
-    statement = models.BinaryField()
-    signature = models.TextField()
+    certificate_sha256 = models.CharField(max_length=64, blank=True)
+    cms = models.BinaryField(null=True)
+    pdf = models.BinaryField(null=True)
     signed_at = models.DateTimeField()
     void_at = models.DateTimeField(null=True)
     void_by = _person_or_none()
@@ -278,16 +291,6 @@ class Signature(models.Model):
         return f"{self.person_name} for the {self.side}"
 
 
-class SecretAttempt(models.Model):
-    """One wrong secret typed by one person when signing."""
-
-    person = _person()
-    at = models.DateTimeField(db_index=True)
-
-    def __str__(self) -> str:
-        return f"{self.person} at {self.at}"
-
-
 class Plan(models.Model):
     """The plan as both sides signed it: the exact bytes, kept and never made again."""
 
@@ -295,20 +298,23 @@ class Plan(models.Model):
     number = models.PositiveIntegerField()
     payload = models.BinaryField()
     sha256 = models.CharField(max_length=64, unique=True)
-    envelope = models.BinaryField()
+    signatures = models.BinaryField(null=True)
     signed_first_at = models.DateTimeField()
     signed_last_at = models.DateTimeField()
     pdf = models.BinaryField(null=True)
-    pdf_made_at = models.DateTimeField(null=True)
+    # The head of the trail that the plan names, as it stood when the plan was settled.
+    trail_position = models.PositiveBigIntegerField(default=0)
+    trail_sha256 = models.CharField(max_length=64, blank=True)
+    # Plans from before people had keys of their own: their data file, signed by the installation's key.
+    earlier_file = models.BinaryField(null=True)
     superseded_by = models.ForeignKey("self", on_delete=models.PROTECT, null=True, related_name="supersedes")
 
     class Meta:
         ordering = ["-signed_last_at"]
         constraints = [
             models.CheckConstraint(
-                condition=Q(pdf__isnull=True, pdf_made_at__isnull=True)
-                | Q(pdf__isnull=False, pdf_made_at__isnull=False),
-                name="plan_pdf_with_its_time",
+                condition=Q(earlier_file__isnull=False) | Q(pdf__isnull=False, signatures__isnull=False),
+                name="plan_has_its_signatures",
             ),
             models.CheckConstraint(
                 condition=Q(signed_last_at__gte=models.F("signed_first_at")), name="plan_signed_in_order"

@@ -14,14 +14,15 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from compat.accord import actions
 from compat.accord.forms import AmendForm, AuditorForm, ReasonForm, arrange_form, sign_form
+from compat.accord.keys import usable_key
 from compat.accord.models import Accord, AnswerChoice
+from compat.accord.own_secret import locked_until
 from compat.accord.pages import accord_of, address_of, zones_of
 from compat.accord.permissions import check_acting_side, check_own_side, check_signing_side
+from compat.accord.plan_copies import file_of
 from compat.accord.plan_document import STATEMENTS
-from compat.accord.plan_file import envelope, read_envelope
 from compat.accord.plan_view import plan_view
 from compat.accord.settling import NotSettledError
-from compat.accord.signing import locked_until, public_key_pem
 from compat.accord.states import Move, State, rule_for
 from shared.calc.errors import AccordError
 from shared.http import person_of, refusals_on, refusals_told
@@ -53,7 +54,8 @@ def sign(request: HttpRequest, public_id: UUID) -> HttpResponse:
     except AccordError as error:
         messages.error(request, str(error))
         return redirect(address_of(accord, "sign"))
-    form = sign_form(person, accord.payload_sha256, request.POST or None)
+    key = usable_key(person, accord.party(side).name, timezone.now())
+    form = sign_form(person, accord.payload_sha256, request.POST or None, key_needed=key is None)
     if form.is_valid():
         with refusals_on(form):
             signed = actions.sign(
@@ -63,11 +65,14 @@ def sign(request: HttpRequest, public_id: UUID) -> HttpResponse:
                 secret=form.cleaned_data["secret"],
                 title=form.cleaned_data["title"],
                 seen_sha256=form.cleaned_data["seen_sha256"],
+                consents=form.cleaned_data.get("consents", False),
             )
-            _tell_signed(request, accord, in_force=signed.plan is not None)
+            in_force = signed.plan is not None
+            done = "Signed by both sides: the plan is in force." if in_force else "Signed. The other side signs next."
+            messages.success(request, done)
             return redirect(address_of(accord, "plan" if signed.plan else "sign"))
         form.look_again(accord.payload_sha256)
-    draft = read_envelope(envelope(bytes(accord.payload or b""), [], public_key_pem()))
+    draft = file_of(accord)
     context = {
         "accord": accord,
         "side": side,
@@ -75,6 +80,7 @@ def sign(request: HttpRequest, public_id: UUID) -> HttpResponse:
         "view": plan_view(draft),
         "others": list(_other_answers(draft.payload)),
         "statement": STATEMENTS[side],
+        "key": key,
         "locked_until": locked_until(person, timezone.now()),
     }
     return render(request, "accord/sign.html", context)
@@ -86,15 +92,6 @@ def _other_answers(payload: Mapping[str, Any]) -> Iterator[dict[str, Any]]:
         for mark in item["marks"]:
             if mark["answer"] != AnswerChoice.YES or mark["remark"]:
                 yield {"statement": item["statement"], **mark}
-
-
-def _tell_signed(request: HttpRequest, accord: Accord, *, in_force: bool) -> None:
-    if not in_force:
-        messages.success(request, "Signed. The other side signs next.")
-        return
-    messages.success(request, "Signed by both sides: the plan is in force.")
-    with refusals_told(request):
-        actions.issue_pdf(by=person_of(request), now=timezone.now(), accord=accord)
 
 
 @form_page
@@ -155,7 +152,7 @@ def amend(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Open an amendment of a plan in force."""
     accord, person = accord_of(request, public_id), person_of(request)
     check_acting_side(person, accord)
-    start = {"planned_start": accord.planned_start}
+    start = {"planned_start": accord.planned_start, "holds_until": accord.holds_until}
     form = AmendForm(request.POST or None, initial=start, zones=zones_of(accord, person))
     if accord.state != State.IN_FORCE:
         messages.error(request, f"This accord is {accord.state}; only a plan in force is amended.")
@@ -184,6 +181,7 @@ def arrange(request: HttpRequest, public_id: UUID) -> HttpResponse:
                 accord=accord,
                 place=form.cleaned_data["place"],
                 planned_start=form.cleaned_data["planned_start"],
+                holds_until=form.cleaned_data["holds_until"],
                 conditions=form.conditions(),
                 ship_zone=form.cleaned_data["ship_zone"],
             )

@@ -14,6 +14,7 @@ from compat.accord.answering import latest_answers
 from compat.accord.bargaining import propose_value, standing
 from compat.accord.checklist.conditions import Connection, TransferConditions
 from compat.accord.checklist.item import Side
+from compat.accord.ending import expire_due
 from compat.accord.inviting import carry_guests_over
 from compat.accord.models import Accord, AuditGrant, ChecklistAnswer, ValueProposal
 from compat.accord.moving import MeanwhileError, check_on_table, checked_reason, locked
@@ -48,12 +49,14 @@ def open_accord(
     conditions: TransferConditions,
     place: str,
     planned_start: datetime,
+    holds_until: datetime | None = None,
     ship_zone: str = "",
     proposals: Mapping[str, Given] | None = None,
 ) -> Accord:
     """Open an accord between a ship's and a berth's operator on a frozen case, on behalf of one of them.
 
-    ``proposals`` are values, by key, that the opening side puts on the table at once. Raises NotAllowedError for
+    ``proposals`` are values, by key, that the opening side puts on the table at once; without ``holds_until`` the plan
+    holds until it is withdrawn or superseded. Raises NotAllowedError for
     anyone else, InputError where the case is not made of these revisions.
     """
     ship_party, terminal_party = vessel_revision.vessel.organisation, berth_revision.berth.terminal.organisation
@@ -68,6 +71,7 @@ def open_accord(
         terminal_party=terminal_party,
         place=_checked_place(place),
         planned_start=_checked_start(planned_start),
+        holds_until=_checked_end(holds_until, planned_start),
         conditions=conditions_of(case, conditions).document(),
         ship_zone=checked_zone(ship_zone),
         state_changed_at=now,
@@ -91,7 +95,14 @@ def open_accord(
 
 @transaction.atomic
 def open_amendment(
-    *, by: Person, now: datetime, accord: Accord, reason: str, planned_start: datetime, newest_facts: bool
+    *,
+    by: Person,
+    now: datetime,
+    accord: Accord,
+    reason: str,
+    planned_start: datetime,
+    holds_until: datetime | None = None,
+    newest_facts: bool,
 ) -> Accord:
     """Open the next round of a plan in force; that plan stays in force until both sides signed the new one.
 
@@ -99,6 +110,7 @@ def open_amendment(
     ``newest_facts`` the case is put together anew from the newest revisions of ship and berth.
     """
     side = check_acting_side(by, accord)
+    expire_due(now=now, accord=accord)
     accord = locked(accord)
     if accord.state != State.IN_FORCE:
         raise MeanwhileError(f"This accord is {accord.state}; only a plan in force is amended.")
@@ -122,6 +134,7 @@ def open_amendment(
         terminal_party=accord.terminal_party,
         place=accord.place,
         planned_start=_checked_start(planned_start),
+        holds_until=_checked_end(holds_until, planned_start),
         conditions=accord.conditions,
         stay=accord.stay,
         ship_zone=accord.ship_zone,
@@ -195,6 +208,7 @@ def rearrange(
     accord: Accord,
     place: str,
     planned_start: datetime,
+    holds_until: datetime | None = None,
     conditions: TransferConditions,
     ship_zone: str | None = None,
 ) -> Accord:
@@ -210,6 +224,7 @@ def rearrange(
     changes = {
         "place": _checked_place(place),
         "planned_start": _checked_start(planned_start),
+        "holds_until": _checked_end(holds_until, planned_start),
         "conditions": conditions_of(accord.case_file(), conditions).document(),
         "ship_zone": accord.ship_zone if ship_zone is None else checked_zone(ship_zone),
     }
@@ -230,6 +245,8 @@ def _what_changed(accord: Accord, changes: Mapping[str, Any]) -> dict[str, Fact]
         facts["planned_start"] = changes["planned_start"].isoformat()
     if changes["ship_zone"] != accord.ship_zone:
         facts["ship_zone"] = changes["ship_zone"]
+    if changes["holds_until"] != accord.holds_until:
+        facts["holds_until"] = changes["holds_until"].isoformat() if changes["holds_until"] else "no end stated"
     new = changes["conditions"]
     differing = {key: value for key, value in new.items() if value != accord.conditions.get(key)}
     if differing:
@@ -300,6 +317,12 @@ def _checked_start(planned_start: datetime) -> datetime:
     if planned_start.tzinfo is None:
         raise InputError("Planned start has no zone; state it, such as 2026-03-21T14:30+00:00.")
     return planned_start
+
+
+def _checked_end(holds_until: datetime | None, planned_start: datetime) -> datetime | None:
+    if holds_until is not None and holds_until <= _checked_start(planned_start):
+        raise InputError("The plan would hold until before its planned start; give a later time, or none.")
+    return holds_until
 
 
 def _save_only_amendment(amendment: Accord) -> None:

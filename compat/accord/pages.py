@@ -13,9 +13,12 @@ from django.utils import timezone
 
 from compat.accord import queries
 from compat.accord.auditing import note_reading
+from compat.accord.ending import expire_due
 from compat.accord.forms import AuditorForm
 from compat.accord.models import Accord
 from compat.accord.permissions import acting_side, may_sign, own_side, sees_line_data, side_of, visible_to
+from compat.accord.plan_copies import file_of
+from compat.accord.plan_view import plan_view
 from compat.accord.progress import what_keeps_from_settling
 from compat.accord.showing import checklist_of
 from compat.accord.states import CLOSED_STATES, PLAN_STATES, Move, State, moves_open_to
@@ -41,8 +44,10 @@ _RELATED = (
 
 
 def accord_of(request: HttpRequest, public_id: UUID) -> Accord:
-    """Return the accord if it exists for this person, else answer 404."""
-    return get_or_404(visible_to(person_of(request)).select_related(*_RELATED), public_id=public_id)
+    """Return the accord if it exists for this person, else answer 404; its plan expires here if its time is past."""
+    found = visible_to(person_of(request)).select_related(*_RELATED)
+    accord = get_or_404(found, public_id=public_id)
+    return get_or_404(found, public_id=public_id) if expire_due(now=timezone.now(), accord=accord) else accord
 
 
 def is_htmx(request: HttpRequest) -> bool:
@@ -79,6 +84,8 @@ def table_context(request: HttpRequest, accord: Accord, bound: Mapping[str, Valu
         "line_data": line_data,
         "table": table,
     }
+    if accord.payload:
+        return context | {"frozen": plan_view(file_of(accord))}
     return context | (_answer_context(accord, table, line_data=line_data) if table.worked.answer else {})
 
 

@@ -1,7 +1,7 @@
-"""The plan as signed bytes, and the data file that carries them (pure: no Django).
+"""The plan as a document, whose bytes are signed (pure: no Django).
 
-The payload says what was agreed. Each signature is made over a short statement that names the
-payload by its SHA-256. The data file keeps the exact text of both; nothing is rebuilt to verify it.
+It says what was agreed. Its canonical bytes are the data file: they are what both sides sign, in the PDF and apart
+from it, and nothing is rebuilt to verify them.
 """
 
 from __future__ import annotations
@@ -13,6 +13,7 @@ from typing import Any
 from compat.accord.checklist import CHECKLIST_VERSION, INTERVALS_NOTE, ITEMS, item_named, items_for
 from compat.accord.checklist.coverage import EDITION_READ
 from compat.accord.checklist.item import Item, Side
+from compat.accord.plan_changes import changes_between
 from compat.accord.plan_inputs import PlanAct, PlanInputs, PlanMark, PlanParty, PlanValue
 from compat.case.questions import STANDING_CAUTIONS
 from compat.case.withholding import without_line_data
@@ -22,7 +23,10 @@ from shared.quantities import plain_text
 
 PAYLOAD_TYPE = "berth-accord-plan"
 SCHEMA_VERSION = "1.1"
-"""Major number: another meaning, which earlier programs refuse. Minor number: something added; 1.1 added ``parts``."""
+"""Major number: another meaning, which earlier programs refuse. Minor number: something added.
+
+1.1 added ``parts``, ``changes`` and until when the plan holds.
+"""
 
 STATEMENTS: dict[Side, str] = {
     side: (
@@ -39,6 +43,11 @@ _WITHHELD_FROM_BERTH = ("arm_shore_end_elevation_m", "found", "shore_end", "shor
 
 def plan_payload(inputs: PlanInputs) -> dict[str, Any]:
     """Return the plan as a JSON document without floats, its times in UTC; raise InputError for marks that can't be."""
+    payload = _payload(inputs)
+    return {**payload, "changes": changes_between(inputs.earlier_plan, payload) if inputs.earlier_plan else []}
+
+
+def _payload(inputs: PlanInputs) -> dict[str, Any]:
     case = numbers_as_text(inputs.case)
     return {
         "type": PAYLOAD_TYPE,
@@ -92,9 +101,10 @@ def _accord(inputs: PlanInputs) -> dict[str, Any]:
         "reference": inputs.reference,
         "plan_number": inputs.plan_number,
         "amendment_reason": inputs.amendment_reason,
-        "earlier_plan_sha256": inputs.earlier_plan_sha256,
+        "earlier_plan_sha256": sha256_hex(canonical_bytes(inputs.earlier_plan)) if inputs.earlier_plan else None,
         "prepared_at": utc_text(inputs.prepared_at),
         "planned_start": utc_text(inputs.planned_start),
+        "holds_until": utc_text(inputs.holds_until) if inputs.holds_until else None,
         "trail": {"position": inputs.trail_position, "sha256": inputs.trail_sha256},
     }
 

@@ -11,6 +11,8 @@ from compat.accord.bargaining import agreed_values, standing
 from compat.accord.checklist.item import Side
 from compat.accord.engine import warnings, work_out
 from compat.accord.models import Accord
+from compat.accord.plan_document import plan_payload
+from compat.accord.plan_file import read_plan
 from compat.accord.plan_inputs import (
     PlanAct,
     PlanFacts,
@@ -33,8 +35,22 @@ from shared.revisions import facts_sha256
 from shared.trail import trail_head
 
 
-def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
-    """Return what goes into the plan as it stands now; raise InputError where the engine has no answer."""
+def changes_so_far(accord: Accord, now: datetime) -> list[dict[str, str]]:
+    """Return what an amendment changes against the plan before it: as signed, or as it stands on the table.
+
+    Raises InputError where the values on the table give no answer yet.
+    """
+    if accord.payload:
+        found: list[dict[str, str]] = read_plan(bytes(accord.payload)).payload.get("changes", [])
+        return found
+    return plan_payload(plan_inputs(accord, now, with_parts=False))["changes"]  # type: ignore[no-any-return]
+
+
+def plan_inputs(accord: Accord, now: datetime, *, with_parts: bool = True) -> PlanInputs:
+    """Return what goes into the plan as it stands now; raise InputError where the engine has no answer.
+
+    Without the parts of other rooms it takes no longer than a page may.
+    """
     values = agreed_values(standing(accord))
     worked = work_out(accord.case, values)
     if worked.answer is None:
@@ -50,6 +66,7 @@ def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
         plan_number=accord.plan_number,
         prepared_at=now,
         planned_start=accord.planned_start,
+        holds_until=accord.holds_until,
         ship_party=PlanParty(accord.ship_party.name, "", _people(accord, Side.SHIP)),
         terminal_party=PlanParty(accord.terminal_party.name, terminal.address, _people(accord, Side.TERMINAL)),
         ship=PlanShip(accord.ship_name, accord.case["ship"].get("imo_number")),
@@ -66,10 +83,10 @@ def plan_inputs(accord: Accord, now: datetime) -> PlanInputs:
         trail_position=position,
         trail_sha256=head,
         amendment_reason=accord.amendment_reason,
-        earlier_plan_sha256=accord.amends.payload_sha256 if accord.amends else None,
+        earlier_plan=read_plan(bytes(accord.amends.payload or b"")).payload if accord.amends else None,
         cautions=tuple(warnings(answer["limits"])),
         line_data_shared=shared,
-        parts=documents_of(case, line_data_shared=shared, stay=accord.stay),
+        parts=documents_of(case, line_data_shared=shared, stay=accord.stay) if with_parts else {},
     )
 
 

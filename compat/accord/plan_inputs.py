@@ -118,6 +118,7 @@ class PlanInputs:
     plan_number: int
     prepared_at: datetime
     planned_start: datetime
+    holds_until: datetime | None
     ship_party: PlanParty
     terminal_party: PlanParty
     ship: PlanShip
@@ -135,6 +136,6 @@ class PlanInputs:
     practice_number: int | None = None
     cautions: tuple[str, ...] = ()
     amendment_reason: str = ""
-    earlier_plan_sha256: str | None = None
+    earlier_plan: Mapping[str, Any] | None = None
     line_data_shared: bool = True
     parts: Mapping[str, Any] = field(default_factory=dict)

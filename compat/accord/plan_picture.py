@@ -16,6 +16,7 @@ from shared.pictures import ALARM, INK, LAND, PAPER, SEA
 
 _DASHES = ("solid", (0, (7, 2)), (0, (2, 1.6)), (0, (7, 2, 1.5, 2)))
 _WIDTH_IN, _HEIGHT_IN = 7.1, 3.9
+_BEHIND_LABEL = {"boxstyle": "round,pad=0.15", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.85}
 
 
 def diagram_picture(diagram: Mapping[str, Any]) -> bytes:
@@ -71,7 +72,7 @@ def _draw(axes: Axes, line: Mapping[str, Any], label: str, colour: str, dash: in
         va="center" if rises else "top",
         color=colour,
         fontsize=8,
-        bbox={"boxstyle": "round,pad=0.15", "facecolor": PAPER, "edgecolor": "none", "alpha": 0.85},
+        bbox=_BEHIND_LABEL,
     )
 
 
@@ -84,6 +85,7 @@ def _mark_agreed(axes: Axes, pressure_bar_gauge: float) -> None:
         textcoords="offset points",
         color=ALARM,
         fontsize=8,
+        bbox=_BEHIND_LABEL,
     )
 
 

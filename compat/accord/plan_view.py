@@ -10,7 +10,7 @@ from typing import Any
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.coverage import CFR_156_120
 from compat.accord.checklist.item import Side
-from compat.accord.plan_file import PlanFile, read_statement
+from compat.accord.plan_file import PlanFile, SignedBy
 from compat.accord.plan_parts import glance_boxes, printed
 from compat.case.withholding import KEPT_BY_TERMINAL
 from shared.quantities import NOT_KNOWN, converted, display, figure
@@ -36,12 +36,11 @@ Row = dict[str, Any]
 def plan_view(file: PlanFile) -> Row:
     """Return everything the printed plan shows, as text ready to print."""
     payload = file.payload
-    signatures = _signatures(file)
     return {
         "sha256": file.sha256,
         "short_hash": file.sha256[:SHORT_HASH_LENGTH],
-        "signed": all(signature["person"] for signature in signatures),
         "accord": _accord(payload["accord"]),
+        "changes": payload.get("changes", []),
         "ship": payload["ship"],
         "place": payload["place"],
         "parties": [_party(payload["parties"][side], side) for side in Side],
@@ -71,7 +70,7 @@ def plan_view(file: PlanFile) -> Row:
         "facts": payload["facts"],
         "line_data_shared": payload["line_data_shared"],
         "case_sha256": payload["case_sha256"],
-        "signatures": signatures,
+        "signatures": _signatures(file),
         "hand_rows": range(HAND_ROWS),
     }
 
@@ -98,6 +97,7 @@ def _accord(accord: Mapping[str, Any]) -> Row:
         **accord,
         "prepared_at": moment_words(accord["prepared_at"]),
         "planned_start": moment_words(accord["planned_start"]),
+        "holds_until": moment_words(accord["holds_until"]) if accord.get("holds_until") else "",
     }
 
 
@@ -133,7 +133,7 @@ def _glance(payload: Mapping[str, Any]) -> list[Row]:
             "beside": f"gauge; {_figure(value['value'], 'bar', 'kgf/cm²')} kgf/cm²" if value["gauge"] else "agreed",
         }
         for value in payload["values"]
-        if value["at_a_glance"]
+        if value.get("at_a_glance", True)
     ]
     answer = payload["answer"]
     rate = _shown(answer["total_flow_m3_per_h"], "m³/h")
@@ -164,8 +164,8 @@ def _outcome(answer: Mapping[str, Any]) -> str:
 def _value(value: Mapping[str, Any]) -> Row:
     return {
         "label": value["label"],
-        "group": value["group"],
-        "in_words": value["kind"] in _IN_WORDS,
+        "group": value.get("group", ""),
+        "in_words": value.get("kind") in _IN_WORDS,
         "value": _agreed_words(value),
         "proposed": _act(value["proposed"]),
         "accepted": _act(value["accepted"]),
@@ -173,7 +173,7 @@ def _value(value: Mapping[str, Any]) -> Row:
 
 
 def _agreed_words(value: Mapping[str, Any]) -> str:
-    if value["kind"] in _IN_WORDS:
+    if value.get("kind") in _IN_WORDS:
         return str(value["value"])
     return _shown(value["value"], value["unit"], "gauge" if value["gauge"] else "")
 
@@ -301,19 +301,16 @@ def _left_out(checklist: Mapping[str, Any]) -> list[Row]:
 
 
 def _signatures(file: PlanFile) -> list[Row]:
-    said = {found["side"]: found for found in (read_statement(one.statement) for one in file.signatures)}
-    return [_signature(file.payload, side, said.get(str(side))) for side in Side]
+    signed = {one.side: one for one in file.signed}
+    return [_signature(file.payload, side, signed.get(side)) for side in Side]
 
 
-def _signature(payload: Mapping[str, Any], side: Side, said: Mapping[str, Any] | None) -> Row:
-    row = {
+def _signature(payload: Mapping[str, Any], side: Side, signed: SignedBy | None) -> Row:
+    return {
         "side": str(side),
         "organisation": payload["parties"][side]["organisation"],
         "statement": payload["statements"][side],
-        "person": "",
-        "title": "",
-        "signed_at": "",
+        "person": signed.person if signed else "",
+        "title": signed.title if signed else "",
+        "signed_at": moment_words(signed.signed_at) if signed else "",
     }
-    if said is None:
-        return row
-    return {**row, "person": said["person"], "title": said["title"], "signed_at": moment_words(said["signed_at"])}

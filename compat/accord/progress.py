@@ -36,16 +36,21 @@ class SideProgress:
 
 
 def progress_of(items: list[Item], answers: Answers, side: Side) -> SideProgress:
-    """Return one side's progress; owed are required items without an answer, refused those answered “no”."""
+    """Return one side's progress; owed are required items that wait for an answer, refused those answered “no”."""
     own = [item for item in items if side in item.answered_by]
     given = {item.key: answers.get((item.key, side)) for item in own}
     return SideProgress(
         side=side,
-        answered=sum(answer is not None for answer in given.values()),
+        answered=sum(not is_owed(item, given[item.key]) for item in own),
         asked=len(own),
-        owed=tuple(item for item in own if item.severity.must and given[item.key] is None),
+        owed=tuple(item for item in own if item.severity.must and is_owed(item, given[item.key])),
         refused=tuple(item for item in own if item.severity.must and _is_no(given[item.key])),
     )
+
+
+def is_owed(item: Item, answer: ChecklistAnswer | None) -> bool:
+    """Tell whether an item waits for an answer: there is none, or one carried over that has to be given again."""
+    return answer is None or (item.again_when_amended and answer.carried_from_plan is not None)
 
 
 def _is_no(answer: ChecklistAnswer | None) -> bool:

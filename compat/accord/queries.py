@@ -19,7 +19,7 @@ from shared.changes import Change, ShowQuantity, changes
 from shared.models import Person, TrailRow
 from shared.queries import Waiting, show_waiting
 from shared.roles import ACTING_ROLES
-from shared.trail import facts_of, show_subjects
+from shared.trail import Witness, facts_of, show_subjects, trail_witness
 
 _HEAVY = ("case", "payload")
 
@@ -102,7 +102,7 @@ def trail_of(accord: Accord) -> list[tuple[TrailRow, dict[str, object]]]:
 
 def plan_of(accord: Accord) -> Plan | None:
     """Return the plan of an accord without its bytes, or None."""
-    plans = Plan.objects.select_related("superseded_by__accord").defer("payload", "envelope", "pdf")
+    plans = Plan.objects.select_related("superseded_by__accord").defer("payload", "signatures", "earlier_file", "pdf")
     return plans.filter(accord=accord).first()
 
 
@@ -136,3 +136,14 @@ def _waiting_sentence(accord: Accord, side: Side) -> str:
         return ""
     what = "a value waits" if lying == 1 else f"{lying} values wait"
     return f"{accord.title}: {what} for your side's answer."
+
+
+@trail_witness
+def heads_in_plans() -> Iterable[Witness]:
+    """Yield the head of the trail that each plan names."""
+    for plan in (
+        Plan.objects.exclude(trail_position=0)
+        .select_related("accord")
+        .only("number", "trail_position", "trail_sha256", "accord__reference")
+    ):
+        yield Witness(plan.trail_position, plan.trail_sha256, f"plan {plan.number} of accord {plan.accord.reference}")

@@ -7,6 +7,7 @@ from datetime import datetime
 from django.db import transaction
 
 from compat.accord.checklist.item import Side
+from compat.accord.ending import check_holds, expire_due
 from compat.accord.models import Accord
 from compat.accord.moving import checked_reason, locked, move
 from compat.accord.permissions import check_acting_side, check_own_side
@@ -43,6 +44,7 @@ def _settle(*, by: Person, now: datetime, accord: Accord) -> Accord:
     side = check_acting_side(by, accord)
     accord = locked(accord)
     rule_for(Move.SETTLE, State(accord.state), side)
+    check_holds(accord, now)
     left = what_keeps_from_settling(accord)
     if left:
         raise NotSettledError(left)
@@ -73,6 +75,7 @@ def take_back(*, by: Person, now: datetime, accord: Accord, reason: str) -> Acco
 def withdraw(*, by: Person, now: datetime, accord: Accord, reason: str) -> Accord:
     """Withdraw an accord for good; a plan that was in force stays readable and says that it was withdrawn."""
     side: Side = check_own_side(by, accord)
+    expire_due(now=now, accord=accord)
     accord = locked(accord)
     was = accord.state
     told = checked_reason(reason)

@@ -10,7 +10,7 @@ from compat.accord.accord_items import before_signing_of, duties_of
 from compat.accord.answering import latest_answers
 from compat.accord.checklist.item import Item, Phase, Side
 from compat.accord.models import Accord, ChecklistAnswer
-from compat.accord.progress import SideProgress, progress_of
+from compat.accord.progress import SideProgress, is_owed, progress_of
 from compat.accord.states import State
 
 
@@ -24,6 +24,7 @@ class ItemCell:
     values: tuple[tuple[str, str], ...]
     may_answer: bool
     quick_yes: bool
+    owed: bool
 
 
 @dataclass(frozen=True)
@@ -60,7 +61,7 @@ def checklist_of(accord: Accord, side: Side | None, *, only_open: bool = False) 
     acts = side if accord.state == State.ON_TABLE else None
     rows = [item_row(item, answers, acts) for item in items]
     if only_open:
-        rows = [row for row in rows if row.mine is not None and row.mine.given is None]
+        rows = [row for row in rows if row.mine is not None and row.mine.owed]
     later = duties_of(accord)
     return Checklist(
         phases=tuple(
@@ -86,7 +87,15 @@ def _cell(item: Item, side: Side, given: ChecklistAnswer | None, acts: Side | No
     answers = side in item.answered_by
     may_answer = answers and side is acts
     needs_values = any(value.required for value in item.asked)
-    return ItemCell(side, answers, given, _values_told(item, given), may_answer, may_answer and not needs_values)
+    return ItemCell(
+        side,
+        answers,
+        given,
+        _values_told(item, given),
+        may_answer,
+        may_answer and not needs_values,
+        answers and is_owed(item, given),
+    )
 
 
 def _values_told(item: Item, given: ChecklistAnswer | None) -> tuple[tuple[str, str], ...]:

@@ -1,36 +1,40 @@
-"""The act of signing: a person enters their own secret again, and the second side's signature makes the plan."""
+"""The act of signing: a person's own key, opened with their secret, signs the PDF and the data file.
+
+The second side's signature makes the plan. Everything slow is done before the accord is locked.
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from django.conf import settings
 from django.db import transaction
 
-from compat.accord.checklist.item import Side
-from compat.accord.models import Accord, Plan, SecretAttempt, Signature
+from compat.accord.cms_signature import Office, PersonSigner, merged, sign_data
+from compat.accord.ending import check_holds, supersede
+from compat.accord.keys import OpenedKey, open_key
+from compat.accord.models import Accord, Plan, Signature
 from compat.accord.moving import MeanwhileError, locked, move
+from compat.accord.own_secret import check_own_secret
+from compat.accord.pdf_signature import sign_pdf
 from compat.accord.permissions import check_signing_side
-from compat.accord.plan_document import STATEMENTS
-from compat.accord.plan_file import SignedStatement, envelope, signature_statement
+from compat.accord.plan_document import STATEMENTS, utc_text
+from compat.accord.plan_file import SignedBy, read_plan
+from compat.accord.plan_pdf import pdf_to_sign, signature_picture
 from compat.accord.states import Move, State, rule_for
+from compat.accord.time_stamps import time_stamper
 from shared.calc.errors import AccordError, InputError
+from shared.canonical import sha256_hex
 from shared.models import Person
-from shared.signing import SigningKey, load_or_make_key
-from shared.trail import Fact, record
+from shared.trail import Fact, check_clock, record
+from shared.trail_heads import keep_head
 
-MOST_WRONG_SECRETS = 5
-LOCK_TIME = timedelta(minutes=15)
 LONGEST_TITLE = 120
 
 
-class WrongSecretError(AccordError):
-    """The secret typed to sign was not this person's."""
-
-
-class SigningLockedError(AccordError):
-    """Too many wrong secrets: this person can't sign for a while."""
+class _OtherSideSignedError(AccordError):
+    """The other side signed while this signature was being made."""
 
 
 @dataclass(frozen=True)
@@ -41,67 +45,142 @@ class Signed:
     plan: Plan | None
 
 
-def sign(*, by: Person, now: datetime, accord: Accord, secret: str, title: str, seen_sha256: str) -> Signed:
+@dataclass(frozen=True)
+class _Made:
+    """A signature as made, before it is kept: over which bytes, after which other signature, and what came of it."""
+
+    payload_sha256: str
+    after: int | None
+    office: Office
+    certificate_sha256: str
+    cms: bytes
+    pdf: bytes
+
+
+def sign(
+    *,
+    by: Person,
+    now: datetime,
+    accord: Accord,
+    secret: str,
+    title: str,
+    seen_sha256: str,
+    consents: bool = False,
+) -> Signed:
     """Sign the settled bytes for the person's side; the second side's signature puts the plan in force.
 
-    ``secret`` is the person's own, asked for again; ``seen_sha256`` names the bytes that they had before them.
-    Raises WrongSecretError, SigningLockedError, MoveError, or MeanwhileError if other bytes are settled by now.
+    ``secret`` is the person's own, asked for again; ``seen_sha256`` names the bytes that they had before them;
+    ``consents`` that a signing key is made for them if they have none. Raises WrongSecretError, SigningLockedError,
+    KeyNeededError, MoveError, ClockError, PdfUnavailableError, or MeanwhileError if other bytes are settled by now.
     """
     side = check_signing_side(by, accord)
     rule_for(Move.SIGN, State(accord.state), side)
-    office = _checked_title(title)
-    _check_secret(by=by, now=now, accord=accord, secret=secret)
-    key = load_or_make_key(settings.SIGNING_KEY_FILE)
-    with transaction.atomic():
-        accord = locked(accord)
-        rule = rule_for(Move.SIGN, State(accord.state), side)
-        _check_seen(accord, seen_sha256)
-        signature = _signature(accord, side, key, by=by, now=now, title=office)
-        move(accord, Move.SIGN, side, now=now)
-        facts: dict[str, Fact] = {"side": str(side), "title": office, "payload_sha256": accord.payload_sha256}
-        record(act="plan signed", by=by, now=now, subject=accord.subject, facts=facts)
-        plan = _put_in_force(accord, key, by=by, now=now) if rule.target is State.IN_FORCE else None
+    office = Office(side, _checked_title(title))
+    check_clock(now)
+    check_own_secret(by=by, now=now, subject=accord.subject, secret=secret)
+    _check_seen(accord, seen_sha256)
+    organisation = accord.party(side).name
+    key = open_key(by=by, now=now, organisation=organisation, secret=secret, consents=consents)
+    try:
+        return _keep(_make(accord, key, office, seen_sha256, by=by, now=now), accord, by=by, now=now)
+    except _OtherSideSignedError:
+        # Both signed the same bytes at the same moment: this one is made anew, after the other.
+        return _keep(_make(accord, key, office, seen_sha256, by=by, now=now), accord, by=by, now=now)
+
+
+def _make(accord: Accord, key: OpenedKey, office: Office, seen_sha256: str, *, by: Person, now: datetime) -> _Made:
+    """Sign PDF and data file as they stand now; nothing is locked meanwhile, and nothing kept."""
+    accord = Accord.objects.get(pk=accord.pk)
+    rule_for(Move.SIGN, State(accord.state), office.side)
+    check_holds(accord, now)
+    _check_seen(accord, seen_sha256)
+    earlier = accord.signatures.filter(void_at=None).first()
+    file = read_plan(bytes(accord.payload or b""))
+    before = _pdf_of(earlier) if earlier else pdf_to_sign(file)
+    signer, stamper = PersonSigner(key.private, key.certificate, office), time_stamper(settings.TIMESTAMP_URL)
+    shown = signature_picture(before, SignedBy(office.side, by.full_name, office.title, utc_text(now)))
+    pdf = sign_pdf(
+        before,
+        signer,
+        now=now,
+        statement=STATEMENTS[office.side],
+        shown=shown,
+        first=earlier is None,
+        timestamper=stamper,
+    )
+    cms = sign_data(file.data, signer, now=now, timestamper=stamper)
+    return _Made(file.sha256, earlier.pk if earlier else None, office, key.certificate_sha256, cms, pdf)
+
+
+def _pdf_of(earlier: Signature) -> bytes:
+    if earlier.pdf is None:
+        raise AccordError(
+            "The other side signed with an earlier version of this program. Take the accord back to the table and"
+            " settle it anew, so that both sign with keys of their own."
+        )
+    return bytes(earlier.pdf)
+
+
+@transaction.atomic
+def _keep(made: _Made, accord: Accord, *, by: Person, now: datetime) -> Signed:
+    accord = locked(accord)
+    side = made.office.side
+    rule = rule_for(Move.SIGN, State(accord.state), side)
+    _check_seen(accord, made.payload_sha256)
+    earlier = accord.signatures.filter(void_at=None).first()
+    if (earlier.pk if earlier else None) != made.after:
+        raise _OtherSideSignedError
+    signature: Signature = accord.signatures.create(
+        payload_sha256=made.payload_sha256,
+        side=side,
+        person=by,
+        person_name=by.full_name,
+        person_title=made.office.title,
+        organisation_name=accord.party(side).name,
+        certificate_sha256=made.certificate_sha256,
+        cms=made.cms,
+        pdf=made.pdf,
+        signed_at=now,
+    )
+    move(accord, Move.SIGN, side, now=now)
+    facts: dict[str, Fact] = {
+        "side": str(side),
+        "title": made.office.title,
+        "payload_sha256": made.payload_sha256,
+        "certificate_sha256": made.certificate_sha256,
+        "pdf_sha256": sha256_hex(made.pdf),
+    }
+    record(act="plan signed", by=by, now=now, subject=accord.subject, facts=facts)
+    plan = _put_in_force(accord, signature, by=by, now=now) if rule.target is State.IN_FORCE else None
     return Signed(signature, plan)
 
 
-def public_key_pem() -> str:
-    """Return the installation's public key, with which anyone verifies its plans."""
-    return load_or_make_key(settings.SIGNING_KEY_FILE).public_key_pem()
-
-
-def locked_until(person: Person, now: datetime) -> datetime | None:
-    """Return until when a person can't sign after too many wrong secrets, or None."""
-    attempts = list(
-        SecretAttempt.objects.filter(person=person, at__lte=now)
-        .order_by("-at")
-        .values_list("at", flat=True)[:MOST_WRONG_SECRETS]
+def _put_in_force(accord: Accord, last: Signature, *, by: Person, now: datetime) -> Plan:
+    """Make the plan from what both sides signed, and let it take the place of the one that it amends."""
+    signatures = list(accord.signatures.filter(void_at=None).order_by("signed_at", "id"))
+    file = read_plan(bytes(accord.payload or b""))
+    head = file.payload["accord"]["trail"]
+    plan = Plan.objects.create(
+        accord=accord,
+        number=accord.plan_number,
+        payload=file.data,
+        trail_position=head["position"],
+        trail_sha256=head["sha256"],
+        sha256=accord.payload_sha256,
+        signatures=merged([bytes(one.cms or b"") for one in signatures]),
+        pdf=last.pdf,
+        signed_first_at=signatures[0].signed_at,
+        signed_last_at=signatures[-1].signed_at,
     )
-    if len(attempts) < MOST_WRONG_SECRETS or attempts[0] - attempts[-1] > LOCK_TIME:
-        return None
-    until = attempts[0] + LOCK_TIME
-    return until if until > now else None
-
-
-def _check_secret(*, by: Person, now: datetime, accord: Accord, secret: str) -> None:
-    """Count the attempt before the secret is compared, so that guesses sent at once are all counted."""
-    with transaction.atomic():
-        Person.objects.select_for_update(of=("self",)).get(pk=by.pk)
-        until = locked_until(by, now)
-        if until is not None:
-            raise SigningLockedError(
-                f"{MOST_WRONG_SECRETS} wrong secrets were typed; you can sign again after {until:%H:%M} UTC."
-            )
-        attempt = SecretAttempt.objects.create(person=by, at=now)
-    if by.check_password(secret):
-        attempt.delete()
-        return
-    wrong = SecretAttempt.objects.filter(person=by, at__gt=now - LOCK_TIME, at__lte=now).count()
-    with transaction.atomic():
-        facts: dict[str, Fact] = {"wrong_in_15_minutes": wrong}
-        record(act="wrong secret at signing", by=by, now=now, subject=accord.subject, facts=facts)
-    left = MOST_WRONG_SECRETS - wrong
-    warning = f"{left} {'try' if left == 1 else 'tries'} left." if left > 0 else "Signing is locked for 15 minutes."
-    raise WrongSecretError(f"This is not your secret; nothing was signed. {warning}")
+    facts: dict[str, Fact] = {
+        "plan_number": plan.number,
+        "payload_sha256": plan.sha256,
+        "pdf_sha256": sha256_hex(bytes(plan.pdf or b"")),
+    }
+    keep_head(record(act="plan in force", by=by, now=now, subject=accord.subject, facts=facts))
+    if accord.amends is not None:
+        supersede(accord.amends, plan, by=by, now=now)
+    return plan
 
 
 def _checked_title(title: str) -> str:
@@ -119,63 +198,3 @@ def _check_seen(accord: Accord, seen_sha256: str) -> None:
             "Meanwhile the accord was taken back and settled anew, so these are other figures than those you had before"
             " you. Nothing was signed; read them, then sign."
         )
-
-
-def _signature(accord: Accord, side: Side, key: SigningKey, *, by: Person, now: datetime, title: str) -> Signature:
-    organisation = accord.party(side).name
-    statement = signature_statement(
-        payload_sha256=accord.payload_sha256,
-        side=side,
-        person=by.full_name,
-        organisation=organisation,
-        title=title,
-        signed_at=now,
-        statement=STATEMENTS[side],
-    )
-    signature: Signature = accord.signatures.create(
-        payload_sha256=accord.payload_sha256,
-        side=side,
-        person=by,
-        person_name=by.full_name,
-        person_title=title,
-        organisation_name=organisation,
-        statement=statement,
-        signature=key.sign(statement),
-        signed_at=now,
-    )
-    return signature
-
-
-def _put_in_force(accord: Accord, key: SigningKey, *, by: Person, now: datetime) -> Plan:
-    """Make the plan from the bytes that both sides signed, and let it take the place of the one that it amends."""
-    signatures = list(accord.signatures.filter(void_at=None).order_by("signed_at", "id"))
-    statements = [SignedStatement(bytes(one.statement), one.signature) for one in signatures]
-    payload = bytes(accord.payload or b"")
-    plan = Plan.objects.create(
-        accord=accord,
-        number=accord.plan_number,
-        payload=payload,
-        sha256=accord.payload_sha256,
-        envelope=envelope(payload, statements, key.public_key_pem()),
-        signed_first_at=signatures[0].signed_at,
-        signed_last_at=signatures[-1].signed_at,
-    )
-    facts: dict[str, Fact] = {"plan_number": plan.number, "payload_sha256": plan.sha256}
-    record(act="plan in force", by=by, now=now, subject=accord.subject, facts=facts)
-    if accord.amends is not None:
-        _supersede(accord.amends, plan, by=by, now=now)
-    return plan
-
-
-def _supersede(amended: Accord, plan: Plan, *, by: Person, now: datetime) -> None:
-    earlier = locked(amended)
-    if earlier.state != State.IN_FORCE:
-        return  # withdrawn meanwhile: it says so already
-    Plan.objects.filter(accord=earlier).update(superseded_by=plan)
-    move(earlier, Move.SUPERSEDE, None, now=now)
-    facts: dict[str, Fact] = {
-        "plan_number": earlier.plan_number,
-        "superseded_by": plan.number,
-        "payload_sha256": plan.sha256,
-    }
-    record(act="plan superseded", by=by, now=now, subject=earlier.subject, facts=facts)

@@ -20,6 +20,7 @@ class State(StrEnum):
     SIGNED_BY_SHIP = "signed by the ship"
     SIGNED_BY_TERMINAL = "signed by the terminal"
     IN_FORCE = "in force"
+    EXPIRED = "expired"
     SUPERSEDED = "superseded"
     WITHDRAWN = "withdrawn"
 
@@ -31,6 +32,7 @@ class Move(StrEnum):
     TAKE_BACK = "take back to the table"
     SIGN = "sign"
     WITHDRAW = "withdraw"
+    EXPIRE = "expire"
     SUPERSEDE = "supersede"
 
 
@@ -63,13 +65,19 @@ RULES: tuple[Rule, ...] = (
     Rule(Move.WITHDRAW, State.SIGNED_BY_SHIP, State.WITHDRAWN, _BOTH, reason_needed=True),
     Rule(Move.WITHDRAW, State.SIGNED_BY_TERMINAL, State.WITHDRAWN, _BOTH, reason_needed=True),
     Rule(Move.WITHDRAW, State.IN_FORCE, State.WITHDRAWN, _BOTH, reason_needed=True),
+    Rule(Move.EXPIRE, State.IN_FORCE, State.EXPIRED, frozenset()),
     Rule(Move.SUPERSEDE, State.IN_FORCE, State.SUPERSEDED, frozenset()),
 )
-"""A rule without owners is no person's act: it follows when the amended plan is signed by both sides."""
+"""A rule without owners is no person's act: ``_FOLLOWS`` says from what it follows."""
+
+_FOLLOWS = {
+    Move.EXPIRE: "follows when the time until which the plan holds is past",
+    Move.SUPERSEDE: "follows when an amendment is in force",
+}
 
 FIRST_STATE = State.ON_TABLE
 FROZEN_STATES = frozenset({State.SETTLED, State.SIGNED_BY_SHIP, State.SIGNED_BY_TERMINAL})
-PLAN_STATES = frozenset({State.IN_FORCE, State.SUPERSEDED})
+PLAN_STATES = frozenset({State.IN_FORCE, State.EXPIRED, State.SUPERSEDED})
 CLOSED_STATES = frozenset(state for state in State if not any(rule.source is state for rule in RULES))
 
 
@@ -121,7 +129,7 @@ def diagram() -> str:
 
 def _said(rule: Rule) -> str:
     if not rule.owners:
-        owners = "follows when an amendment is in force"
+        owners = _FOLLOWS[rule.move]
     elif rule.owners == _BOTH:
         owners = "either side"
     else:

@@ -106,7 +106,10 @@ def table_of(
     on_table = values_on_table(stand)
     agreed = agreed_values(stand)
     acts = side if accord.state == State.ON_TABLE else None
-    worked = _withheld(work_out(accord.case, on_table), line_data=line_data)
+    # What is settled shows its own answer, which nothing works out again.
+    worked = (
+        Worked(on_table, None) if accord.payload else _withheld(work_out(accord.case, on_table), line_data=line_data)
+    )
     cards = {row.definition.key: _card(accord, row, person, acts, stand, line_data, bound or {}) for row in rows}
     listed = in_groups([row.definition for row in rows if not row.definition.at_a_glance])
     return Table(

@@ -1,164 +1,161 @@
-"""Who signed a plan, who is missing, and what is wrong with its data file (pure: no Django, no database)."""
+"""Verifies a plan, as PDF or as data file with its signatures, with the authority's certificate alone (pure).
+
+No database and no server is asked. pyHanko judges each signature; what no signature covers is compared byte for byte
+with how this program writes it.
+"""
 
 from __future__ import annotations
 
-import base64
-import binascii
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
-from datetime import datetime
-from typing import Any
+import zlib
+from collections.abc import Iterator
+from datetime import UTC, datetime
+
+from asn1crypto import cms
+from asn1crypto import x509 as asn1_x509
+from cryptography import x509
+from cryptography.hazmat.primitives import serialization
+from cryptography.x509.oid import NameOID
+from pyhanko.pdf_utils.misc import PdfError
+from pyhanko.sign.validation.errors import SignatureValidationError
+from pyhanko.sign.validation.generic_cms import async_validate_detached_cms
+from pyhanko.sign.validation.status import StandardCMSSignatureStatus
+from pyhanko_certvalidator import ValidationContext
 
 from compat.accord.checklist.item import Side
-from compat.accord.plan_file import PlanFile, PlanFileError, SignedStatement, read_envelope, read_statement
-from shared.signing import KeyFileError, key_id_of
-from shared.signing import verify as signature_is_valid
+from compat.accord.cms_signature import (
+    Office,
+    SignatureFileError,
+    certificate_of,
+    office_of,
+    run,
+    signing_time,
+    split,
+)
+from compat.accord.plan_document import utc_text
+from compat.accord.plan_file import PlanFile, PlanFileError, read_plan
+from compat.accord.verdict import SignatureVerdict, Verdict
+
+UNREADABLE = (
+    PdfError,
+    SignatureValidationError,
+    SignatureFileError,
+    ValueError,
+    TypeError,
+    LookupError,
+    AttributeError,
+    ArithmeticError,
+    AssertionError,
+    NotImplementedError,
+    RecursionError,
+    EOFError,
+    OSError,
+    zlib.error,
+)
+"""What a reader of changed bytes may come upon, wherever in the file they are."""
 
 
-@dataclass(frozen=True)
-class SignatureVerdict:
-    """One signature: whose it says it is, and why it does not hold (empty where it does)."""
-
-    side: Side | None
-    person: str
-    organisation: str
-    title: str
-    signed_at: str
-    problem: str
-
-    @property
-    def valid(self) -> bool:
-        """Tell whether the signature holds."""
-        return not self.problem
-
-
-@dataclass(frozen=True)
-class Verdict:
-    """The outcome for one data file; ``file_problems`` concern the file as a whole."""
-
-    payload_sha256: str | None
-    title: str
-    digest_ok: bool
-    signatures: tuple[SignatureVerdict, ...]
-    missing: tuple[Side, ...]
-    file_problems: tuple[str, ...]
-
-    @property
-    def holds(self) -> bool:
-        """Tell whether both sides signed exactly these bytes."""
-        return self.digest_ok and not self.missing and not self.problems
-
-    @property
-    def problems(self) -> tuple[str, ...]:
-        """Return a sentence for each thing that is wrong; a missing side is not among them."""
-        return self.file_problems + tuple(signature.problem for signature in self.signatures if not signature.valid)
-
-    def sentences(self) -> list[str]:
-        """Return the outcome in sentences, good and bad."""
-        found = [f"{self.title}: SHA-256 of the signed bytes {self.payload_sha256}."] if self.payload_sha256 else []
-        found += [
-            f"Signed for the {one.side} by {one.person}, {one.title}, {one.organisation}, at {one.signed_at}."
-            for one in self.signatures
-            if one.valid
-        ]
-        found += [f"No valid signature for the {side}." for side in self.missing]
-        return [*found, *self.problems]
-
-
-def verify(data: bytes, public_key_pem: str) -> Verdict:
-    """Verify a data file against the public key of the installation that issued it.
-
-    A damaged file gives a verdict that does not hold. Raises KeyFileError where the key itself can't be used.
-    """
-    key_id = key_id_of(public_key_pem)
+def verify_data(data: bytes, signatures: bytes, authority: x509.Certificate) -> Verdict:
+    """Verify a data file with its file of detached signatures; damaged files give a verdict that does not hold."""
     try:
-        file = read_envelope(data)
+        file = read_plan(data)
     except PlanFileError as error:
-        return Verdict(None, "", False, (), tuple(Side), (str(error),))
-    signatures = tuple(_signature(file, signed, public_key_pem) for signed in file.signatures)
-    found = [one.side for one in signatures if one.valid and one.side is not None]
-    problems = [f"There are two signatures for the {side}." for side in Side if found.count(side) > 1]
-    if not _is_key(file.public_key_pem, key_id):
-        problems.append("The file names another public key than the one given; it was issued elsewhere or changed.")
-    return Verdict(
-        payload_sha256=file.sha256,
-        title=_title(file.payload),
-        digest_ok=all(_digest(signed) == file.sha256 for signed in file.signatures),
-        signatures=signatures,
-        missing=tuple(side for side in Side if side not in found),
-        file_problems=tuple(problems),
-    )
-
-
-def _title(payload: Mapping[str, Any]) -> str:
+        return Verdict(None, file_problems=(str(error),))
     try:
-        accord, ship, place = payload["accord"], payload["ship"], payload["place"]
-        return f"Plan {accord['plan_number']} of accord {accord['reference']}, {ship['name']} at {place['berth']}"
-    except (KeyError, TypeError):
-        return "Plan"
+        signed = split(signatures)
+    except SignatureFileError as error:
+        return Verdict(file, file_problems=(str(error),))
+    return verdict_of(file, [_detached(file, one, authority) for one in signed])
 
 
-def _is_key(pem: str, key_id: str) -> bool:
+def verdict_of(
+    file: PlanFile, signatures: list[SignatureVerdict], problems: tuple[str, ...] = (), told: tuple[str, ...] = ()
+) -> Verdict:
+    """Return the verdict over the signatures of a plan."""
+    sides = [one.side for one in signatures if one.valid]
+    twice = tuple(f"There are two signatures for the {side}." for side in Side if sides.count(side) > 1)
+    return Verdict(file, tuple(signatures), (*problems, *twice), told)
+
+
+def context_for(authority: x509.Certificate, moment: datetime) -> ValidationContext:
+    """Return the trust in one authority, at the time of signing: a certificate may have run out since."""
+    root = asn1_x509.Certificate.load(authority.public_bytes(serialization.Encoding.DER))
+    return ValidationContext(trust_roots=[root], moment=moment, best_signature_time=moment, allow_fetching=False)
+
+
+def judged(
+    file: PlanFile,
+    signed: cms.SignedData,
+    office: Office,
+    at: datetime,
+    status: StandardCMSSignatureStatus,
+    problem: str = "",
+) -> SignatureVerdict:
+    """Return the verdict on one signature of ``at`` with the library's status; ``problem`` is one found before."""
+    certificate = certificate_of(signed)
+    person, organisation = _named(certificate, NameOID.COMMON_NAME), _named(certificate, NameOID.ORGANIZATION_NAME)
+    faults = _faults(file, office, organisation, at, status)
+    whose = f"The signature of {person} for the {office.side}"
+    found = problem or next((f"{whose} {fault}" for fault in faults), "")
+    return SignatureVerdict(office.side, person, organisation, office.title, utc_text(at), found, _stamp_words(status))
+
+
+def _detached(file: PlanFile, signed: cms.SignedData, authority: x509.Certificate) -> SignatureVerdict:
     try:
-        return key_id_of(pem) == key_id
-    except KeyFileError:
-        return False
+        office, at = office_of(signed), signing_time(signed["signer_infos"][0])
+        checked = async_validate_detached_cms(
+            file.data, signed, signer_validation_context=context_for(authority, at), ts_validation_context=None
+        )
+        return judged(file, signed, office, at, run(checked))
+    except UNREADABLE as error:
+        return refused(f"A signature can't be read: {error}")
 
 
-def _digest(signed: SignedStatement) -> object:
-    try:
-        return read_statement(signed.statement).get("payload_sha256")
-    except PlanFileError:
-        return None
+def refused(problem: str) -> SignatureVerdict:
+    """Return the verdict on a signature of which nothing can be told but what is wrong."""
+    return SignatureVerdict(None, "", "", "", "", problem)
 
 
-def _signature(file: PlanFile, signed: SignedStatement, public_key_pem: str) -> SignatureVerdict:
-    try:
-        said = read_statement(signed.statement)
-    except PlanFileError as error:
-        return SignatureVerdict(None, "", "", "", "", str(error))
-    texts = {key: said.get(key) for key in ("side", "person", "organisation", "title", "signed_at", "statement")}
-    if not all(isinstance(text, str) for text in texts.values()):
-        return SignatureVerdict(None, "", "", "", "", "A signature does not name its side, person and time.")
-    side = next((side for side in Side if side == texts["side"]), None)
-    problem = next(_faults(file, said, side, signed, public_key_pem), "")
-    return SignatureVerdict(
-        side, str(texts["person"]), str(texts["organisation"]), str(texts["title"]), str(texts["signed_at"]), problem
-    )
+def _named(certificate: x509.Certificate, oid: x509.ObjectIdentifier) -> str:
+    found = certificate.subject.get_attributes_for_oid(oid)
+    return str(found[0].value) if len(found) == 1 else ""
 
 
 def _faults(
-    file: PlanFile, said: Mapping[str, Any], side: Side | None, signed: SignedStatement, public_key_pem: str
+    file: PlanFile, office: Office, organisation: str, at: datetime, status: StandardCMSSignatureStatus
 ) -> Iterator[str]:
-    """Yield why a signature does not hold for this file, the gravest reason first."""
-    whose = f"The signature of {said['person']} for the {said['side']}"
-    exact = _is_exact_base64(signed.signature)
-    if not (exact and signature_is_valid(public_key_pem, signed.statement, signed.signature)):
-        yield f"{whose} does not fit its statement and this key: one of them was changed, or the key is another one."
-    if said.get("payload_sha256") != file.sha256:
-        yield f"{whose} was made over other bytes than those in this file."
-    if side is None:
-        yield f"{whose} is for no side of a plan."
-        return
-    parties, statements = file.payload.get("parties", {}), file.payload.get("statements", {})
-    if parties.get(side, {}).get("organisation") != said["organisation"]:
-        yield f"{whose} is for {said['organisation']}, which is not the plan's {side} party."
-    if statements.get(side) != said["statement"]:
-        yield f"{whose} certifies another text than the plan states."
-    if not _follows(file.payload, said["signed_at"]):
-        yield f"{whose} is dated {said['signed_at']}, before the plan was prepared or in no readable form."
+    """Yield why a signature does not hold for this plan, the gravest reason first."""
+    if not status.intact:
+        yield "was made over other bytes than these: something was changed since."
+    if not status.valid:
+        yield "does not fit its signer's key: one of them was changed."
+    if not status.trusted:
+        yield "was not made with a key that the given authority certified for that time."
+    if not _stamp_holds(status):
+        yield "carries a time stamp that does not hold."
+    party = file.payload.get("parties", {}).get(office.side, {}).get("organisation")
+    if party is None or party[:64] != organisation:
+        yield f"is for {organisation}, which is not the plan's {office.side} party."
+    if not follows(file, utc_text(at)):
+        yield f"is dated {utc_text(at)}, before the plan was prepared."
 
 
-def _is_exact_base64(text: str) -> bool:
-    """Refuse base64 whose idle last bits were changed: it decodes to the same bytes."""
+def _stamp_holds(status: StandardCMSSignatureStatus) -> bool:
+    stamp = status.timestamp_validity
+    return stamp is None or (stamp.intact and stamp.valid)
+
+
+def follows(file: PlanFile, signed_at: str) -> bool:
+    """Tell whether a time in RFC 3339 is not before the plan was prepared."""
     try:
-        return base64.b64encode(base64.b64decode(text, validate=True)).decode("ascii") == text
-    except (binascii.Error, ValueError):
-        return False
-
-
-def _follows(payload: Mapping[str, Any], signed_at: str) -> bool:
-    try:
-        return datetime.fromisoformat(signed_at) >= datetime.fromisoformat(payload["accord"]["prepared_at"])
+        return datetime.fromisoformat(signed_at) >= datetime.fromisoformat(file.payload["accord"]["prepared_at"])
     except (KeyError, TypeError, ValueError):
         return False
+
+
+def _stamp_words(status: StandardCMSSignatureStatus) -> str:
+    """Say what a time stamp tells; whether its service is to be trusted, the reader decides."""
+    stamp = status.timestamp_validity
+    if stamp is None or not _stamp_holds(status):
+        return ""
+    at = stamp.timestamp.astimezone(UTC)
+    return f"Time stamp of {utc_text(at)} by {stamp.signing_cert.subject.human_friendly}."

@@ -11,19 +11,22 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.utils.text import slugify
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods
 
 from compat.accord import actions, queries
 from compat.accord.auditing import note_reading
 from compat.accord.bargaining import standing, values_on_table
+from compat.accord.ending import expire_due
 from compat.accord.forms import OpenForm
+from compat.accord.keys import authority
 from compat.accord.models import Accord, Plan
 from compat.accord.opening import OpeningSource, assessment_source, earlier_source, proposals_of
 from compat.accord.pages import accord_of, accord_page, address_of, zones_for
 from compat.accord.permissions import check_sees_line_data, side_of
-from compat.accord.plan_file import envelope
-from compat.accord.plan_pdf import plan_pdf
-from compat.accord.signing import public_key_pem
+from compat.accord.plan_copies import draft_pdf, file_of, package, plan_pdf
+from compat.accord.plan_file import AUTHORITY_NAME
+from compat.accord.plan_gathering import changes_so_far
+from compat.accord.plan_picture import diagram_picture
 from compat.accord.states import FROZEN_STATES, State, across
 from compat.accord.values import DEFINITIONS, case_with
 from compat.assessing.pictures import line_picture, operating_picture
@@ -31,7 +34,7 @@ from compat.assessing.queries import assessments_seen_by
 from compat.case.answer import answer_case
 from compat.case.case_file import CaseError, CaseFile, case_document, check_case
 from compat.case.diagram_document import diagram_document
-from shared.calc.errors import AccordError
+from shared.calc.errors import AccordError, InputError
 from shared.http import get_or_404, person_of, refusals_on, refusals_told
 from shared.lists import listing
 from shared.models import Person
@@ -47,6 +50,7 @@ form_page = require_http_methods(["GET", "POST"])
 def accord_list(request: HttpRequest) -> HttpResponse:
     """List the accords that exist for this person."""
     person = person_of(request)
+    expire_due(now=timezone.now())
     state = request.GET.get("state", "")
     found = listing(
         request,
@@ -129,6 +133,7 @@ def _open(request: HttpRequest, person: Person, source: OpeningSource) -> HttpRe
                 ship_zone=form.cleaned_data["ship_zone"],
                 place=form.cleaned_data["place"],
                 planned_start=form.cleaned_data["planned_start"],
+                holds_until=form.cleaned_data["holds_until"],
                 proposals=proposals_of(source.case) if form.cleaned_data["propose"] else {},
             )
             messages.success(request, f"The accord {accord.reference} is open; {accord.terminal_party} and you see it.")
@@ -159,8 +164,10 @@ def _case_on_table(accord: Accord) -> CaseFile:
 
 @require_GET
 def diagram(request: HttpRequest, public_id: UUID) -> HttpResponse:
-    """Draw manifold pressure over rate with the values on the table."""
+    """Draw manifold pressure over rate, with the values on the table or as the plan froze it."""
     accord = accord_of(request, public_id)
+    if accord.payload:
+        return _frozen_diagram(request, accord)
     case, drawn = _drawn(accord)
     units = units_on_pictures(person_of(request))
     title = f"{accord.title}: manifold pressure over rate"
@@ -169,6 +176,13 @@ def diagram(request: HttpRequest, public_id: UUID) -> HttpResponse:
         return operating_picture(drawn, title=title, units=units)
 
     return picture_answer(request, f"accord-diagram:{case.model_dump_json()}:{units}", draw)
+
+
+def _frozen_diagram(request: HttpRequest, accord: Accord) -> HttpResponse:
+    frozen = file_of(accord).payload["diagram"]
+    if not frozen:
+        raise Http404("There is no operating point to draw.")
+    return picture_answer(request, f"plan-diagram:{accord.payload_sha256}", lambda: diagram_picture(frozen))
 
 
 def _drawn(accord: Accord) -> tuple[CaseFile, dict[str, Any]]:
@@ -207,29 +221,21 @@ def case_file(request: HttpRequest, public_id: UUID) -> HttpResponse:
 
 @require_GET
 def plan_data(request: HttpRequest, public_id: UUID) -> HttpResponse:
-    """Give the plan's data file, exactly as it was signed."""
+    """Give the plan's data file with its signatures, and how the plan stands now."""
     accord = accord_of(request, public_id)
-    plan = get_object_or_404(Plan, accord=accord)
+    plan = get_object_or_404(Plan.objects.select_related("superseded_by__accord"), accord=accord)
     note_reading(by=person_of(request), now=timezone.now(), accord=accord, what="plan data file")
-    return _file(bytes(plan.envelope), "application/json", f"{_stem(accord)}-plan-{plan.number}.json")
+    return _file(package(accord, plan), "application/zip", f"{_plan_stem(accord, plan)}.zip")
 
 
 @require_GET
 def plan_document(request: HttpRequest, public_id: UUID) -> HttpResponse:
-    """Give the plan's PDF as it was issued."""
+    """Give the plan's PDF as it was signed, or a marked copy of a plan that no longer holds."""
     accord = accord_of(request, public_id)
-    plan = get_object_or_404(Plan, accord=accord, pdf__isnull=False)
+    plan = get_object_or_404(Plan.objects.select_related("superseded_by__accord"), accord=accord)
     note_reading(by=person_of(request), now=timezone.now(), accord=accord, what="plan PDF")
-    return _file(bytes(plan.pdf or b""), "application/pdf", f"{_stem(accord)}-plan-{plan.number}.pdf")
-
-
-@require_POST
-def plan_make_pdf(request: HttpRequest, public_id: UUID) -> HttpResponse:
-    """Make the PDF of a plan whose PDF could not be made when it was signed."""
-    accord = accord_of(request, public_id)
     with refusals_told(request):
-        actions.issue_pdf(by=person_of(request), now=timezone.now(), accord=accord)
-        messages.success(request, "The plan's PDF is ready.")
+        return _file(plan_pdf(accord, plan), "application/pdf", f"{_plan_stem(accord, plan)}.pdf")
     return redirect(address_of(accord, "plan"))
 
 
@@ -241,9 +247,36 @@ def draft(request: HttpRequest, public_id: UUID) -> HttpResponse:
         raise Http404("Nothing is settled that could be drafted.")
     note_reading(by=person_of(request), now=timezone.now(), accord=accord, what="draft")
     with refusals_told(request):
-        pdf = plan_pdf(envelope(bytes(accord.payload or b""), [], public_key_pem()))
-        return _file(pdf, "application/pdf", f"{_stem(accord)}-draft.pdf")
+        return _file(draft_pdf(accord), "application/pdf", f"{_stem(accord)}-draft.pdf")
     return redirect(address_of(accord, "sign"))
+
+
+@require_GET
+def changes(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Show what an amendment changes against the plan before it, as it stands now."""
+    accord = accord_of(request, public_id)
+    if accord.amends is None:
+        raise Http404("This accord amends no plan.")
+    note_reading(by=person_of(request), now=timezone.now(), accord=accord, what="changes")
+    context: dict[str, Any] = {"accord": accord, "found": [], "problem": ""}
+    try:
+        context["found"] = changes_so_far(accord, timezone.now())
+    except InputError as error:
+        context["problem"] = str(error)
+    return render(request, "accord/changes.html", context)
+
+
+@require_GET
+def authority_certificate(_: HttpRequest) -> HttpResponse:
+    """Publish the certificate with which anyone verifies what was signed here."""
+    pem = authority().pem().encode("ascii")
+    return _file(pem, "application/x-pem-file", AUTHORITY_NAME)
+
+
+def _plan_stem(accord: Accord, plan: Plan) -> str:
+    """Name a plan's files; one that no longer holds says so in its name too."""
+    ended = "" if accord.state == State.IN_FORCE else f"-{accord.state}"
+    return f"{_stem(accord)}-plan-{plan.number}{ended}"
 
 
 def _stem(accord: Accord) -> str:

@@ -125,6 +125,7 @@ class Table:
                 secret=SECRET,
                 title=self.person(side).title,
                 seen_sha256=accord.payload_sha256,
+                consents=True,
             )
 
 

@@ -8,6 +8,7 @@ from typing import Any
 from compat.accord.bargaining import agreed_values, standing
 from compat.accord.engine import work_out
 from compat.accord.models import Accord, Plan
+from compat.accord.states import PLAN_STATES
 from compat.accord.states import State as AccordState
 from compat.accord.values import case_with
 from compat.case.case_file import CaseFile, check_case
@@ -37,7 +38,7 @@ def record_of(accord: Accord) -> TransferRecord | None:
 
 def current_accord(record: TransferRecord) -> Accord:
     """Return the accord whose plan is in force for a record now; the last that was, where none is any more."""
-    plans = [one for one in chain_of(record.accord) if one.state in (AccordState.IN_FORCE, AccordState.SUPERSEDED)]
+    plans = [one for one in chain_of(record.accord) if one.state in PLAN_STATES]
     return plans[-1] if plans else record.accord
 
 
@@ -49,4 +50,4 @@ def planned(accord: Accord) -> tuple[CaseFile, Mapping[str, Any] | None]:
 
 def plan_in_force(accord: Accord) -> Plan | None:
     """Return the plan of an accord without its bytes, or None."""
-    return Plan.objects.filter(accord=accord).defer("payload", "envelope", "pdf").first()
+    return Plan.objects.filter(accord=accord).defer("payload", "earlier_file", "signatures", "pdf").first()

@@ -10,6 +10,7 @@ from django.db import IntegrityError, transaction
 
 from compat.accord.checklist import items_for
 from compat.accord.checklist.item import Side
+from compat.accord.ending import is_past
 from compat.accord.models import Accord, AnswerChoice
 from compat.accord.moving import MeanwhileError
 from compat.accord.permissions import check_acting_side
@@ -36,7 +37,7 @@ def say_go(*, by: Person, now: datetime, record: TransferRecord) -> bool:
     side = check_acting_side(by, record.accord)
     record = locked(record)
     rule_for(Move.GO, State(record.state), side)
-    _check_may_flow(record)
+    _check_may_flow(record, now)
     name = f"go_{side}"
     changed = TransferRecord.objects.filter(pk=record.pk, state=record.state, **{f"{name}_at": None})
     if changed.update(**{f"{name}_at": now, f"{name}_by": by}) != 1:
@@ -136,9 +137,9 @@ def items_at_no(record: TransferRecord, accord: Accord) -> list[Check]:
     return [check for check in latest.values() if check.answer == AnswerChoice.NO and check.item_key in must]
 
 
-def _check_may_flow(record: TransferRecord) -> None:
+def _check_may_flow(record: TransferRecord, now: datetime) -> None:
     accord = current_accord(record)
-    if accord.state != AccordState.IN_FORCE:
+    if accord.state != AccordState.IN_FORCE or is_past(accord, now):
         raise MoveError("No plan is in force any more; bring an amendment into force before flow goes on.")
     at_no = items_at_no(record, accord)
     if at_no:

@@ -206,7 +206,7 @@ def _run_postgresql(command: list[str]) -> None:
 
 
 def _data_files() -> Iterator[tuple[str, Path]]:
-    """Name each file of the data folder, and the signing key where it lies elsewhere."""
+    """Name each file of the data folder, and the signing key with its certificate where they lie elsewhere."""
     folder = Path(settings.DATA_DIR)
     database = Path(str(connection.settings_dict["NAME"])) if connection.vendor == "sqlite" else None
     for path in sorted(folder.rglob("*")):
@@ -218,17 +218,18 @@ def _data_files() -> Iterator[tuple[str, Path]]:
         }
         if path.is_file() and not path.is_symlink() and not is_database and inside.parts[0] not in _NOT_DATA:
             yield f"{_FILES}/{inside.as_posix()}", path
-    key = Path(settings.SIGNING_KEY_FILE)
-    if key.exists() and folder not in key.parents:
-        yield _SIGNING_KEY, key
+    for name, path in _keys().items():
+        if path.exists() and folder not in path.parents:
+            yield name, path
 
 
-_SIGNING_KEY = "signing-key.pem"
+def _keys() -> dict[str, Path]:
+    return {"signing-key.pem": Path(settings.SIGNING_KEY_FILE), "authority.pem": Path(settings.AUTHORITY_FILE)}
 
 
 def _place_of(name: str) -> Path:
-    if name == _SIGNING_KEY:
-        return Path(settings.SIGNING_KEY_FILE)
+    if name in _keys():
+        return _keys()[name]
     return Path(settings.DATA_DIR, *Path(name).parts[1:])
 
 

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from django.conf import settings
+from cryptography.x509 import Certificate
 
+from compat.accord.earlier_files import verify_earlier
+from compat.accord.keys import authority
 from compat.accord.models import Plan
-from compat.accord.verifying import verify
+from compat.accord.pdf_verifying import verify_pdf
+from compat.accord.verdict import Verdict
+from compat.accord.verifying import verify_data
 from shared.models import TrailRow
-from shared.signing import load_key
 from shared.trail import verify_trail
 
 
@@ -27,8 +30,18 @@ def everything_wrong(*, rows: int, head: str) -> Iterator[str]:
 
 
 def _plans_that_do_not_hold() -> Iterator[str]:
-    key = load_key(settings.SIGNING_KEY_FILE).public_key_pem() if Plan.objects.exists() else ""
+    if not Plan.objects.exists():
+        return
+    certificate = authority().certificate
     for plan in Plan.objects.order_by("pk").iterator(chunk_size=20):
-        verdict = verify(bytes(plan.envelope), key)
-        if not verdict.holds or verdict.payload_sha256 != plan.sha256:
-            yield f"{plan} does not hold: {' '.join(verdict.problems) or 'a signature is missing.'}"
+        for verdict in _verdicts(plan, certificate):
+            if not verdict.holds or verdict.file is None or verdict.file.sha256 != plan.sha256:
+                yield f"{plan} does not hold: {' '.join(verdict.problems) or 'a signature is missing.'}"
+
+
+def _verdicts(plan: Plan, certificate: Certificate) -> Iterator[Verdict]:
+    if plan.earlier_file is not None:
+        yield verify_earlier(bytes(plan.earlier_file), certificate)
+        return
+    yield verify_data(bytes(plan.payload), bytes(plan.signatures or b""), certificate)
+    yield verify_pdf(bytes(plan.pdf or b""), certificate)

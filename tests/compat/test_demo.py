@@ -11,11 +11,11 @@ from django.db import transaction
 
 from compat import demo
 from compat.accord.answering import latest_answers
+from compat.accord.keys import authority
 from compat.accord.models import Accord, Plan
 from compat.accord.permissions import visible_to
-from compat.accord.signing import public_key_pem
 from compat.accord.states import State
-from compat.accord.verifying import verify
+from compat.accord.verifying import verify_data
 from compat.assessing.models import Assessment
 from compat.case.answer import answer_case
 from compat.case.answer_parts import Answer
@@ -164,7 +164,8 @@ def test_accords_stand_in_different_states_that_acts_led_to(now: datetime) -> No
     assert table.proposals.filter(status="open", side="terminal").exists()
     assert table.proposals.filter(status="open", side="ship").exists()
     assert 0 < len(latest_answers(table)) < len(latest_answers(by_state[State.SETTLED]))
-    verdict = verify(bytes(Plan.objects.get().envelope), public_key_pem())
+    plan = Plan.objects.get()
+    verdict = verify_data(bytes(plan.payload), bytes(plan.signatures or b""), authority().certificate)
     assert verdict.holds, verdict.sentences()
 
 

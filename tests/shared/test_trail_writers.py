@@ -55,7 +55,7 @@ def test_writers_in_one_sqlite_file_take_turns(tmp_path: Path) -> None:
         assert process.returncode == 0, output
         return output.strip()
 
-    end(start("manage.py", "migrate", "shared", "--verbosity", "0"))
+    end(start("manage.py", "migrate", "--verbosity", "0"))
     for writer in [start("-c", WRITER) for _ in range(WRITERS)]:
         end(writer)
     assert end(start("-c", READER)) == f"{ROWS * WRITERS} None"

@@ -183,6 +183,16 @@ class Item:
         """Return the values that the answer itself must carry."""
         return tuple(value for value in self.values if value.kind != "agreed")
 
+    @property
+    def again_when_amended(self) -> bool:
+        """Tell whether an amendment needs a new answer.
+
+        A person in charge signs the declaration of 33 CFR 156.150 for what they found themselves, so its items, and
+        those of 156.120 that are seen on the joint walk-round, are not carried over from an earlier plan.
+        """
+        seen = self.phase is Phase.WALK_ROUND and bool(self.cfr_156_120)
+        return self.phase.before_signing and (seen or bool(self.cfr_156_150))
+
     def answered_by_words(self) -> str:
         """Return who answers, in words."""
         return "both sides" if len(self.answered_by) == 2 else self.answered_by[0].value

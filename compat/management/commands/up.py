@@ -17,8 +17,9 @@ from django.utils import timezone
 
 from compat import demo
 from compat.settings import secret_key
+from shared.authority import load_or_make_authority
 from shared.models import Person
-from shared.signing import load_or_make_key, write_private_file
+from shared.signing import write_private_file
 
 _LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
 _PORTS_TRIED = 50
@@ -81,7 +82,7 @@ def prepare_keys() -> None:
     if not secret_key():
         write_private_file(settings.SECRET_KEY_FILE, get_random_secret_key().encode("ascii"))
         settings.SECRET_KEY = secret_key()
-    load_or_make_key(settings.SIGNING_KEY_FILE)
+    load_or_make_authority(settings.SIGNING_KEY_FILE, settings.AUTHORITY_FILE)
 
 
 def free_port(host: str, wanted: int) -> int:

@@ -1,54 +1,89 @@
-"""Verify the data file of a plan with a published key: no database, no server."""
+"""Verify a plan, as PDF or as data file, with the authority's certificate: no database and no server is needed."""
 
 from __future__ import annotations
 
+import logging
 import sys
 from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from cryptography import x509
 from django.core.management.base import BaseCommand
+from django.db import DatabaseError
 
+from compat.accord.earlier_files import is_earlier_file, verify_earlier
+from compat.accord.pdf_verifying import verify_pdf
 from compat.accord.plan_file import LARGEST_FILE_BYTES
-from compat.accord.verifying import verify
+from compat.accord.verdict import Verdict
+from compat.accord.verifying import verify_data
+from shared.authority import load_certificate
 from shared.calc.errors import InputError
 
 HOLDS, DOES_NOT_HOLD, INPUT_ERROR = 0, 1, 2
 
 
 class Command(BaseCommand):
-    """Tell in sentences who signed a plan, who is missing and what is wrong."""
+    """Tell in sentences who signed a plan, who is missing, what was changed, and whether the trail still holds it."""
 
     help = (
-        "Verify a plan's data file with the public key of the installation that issued it."
-        " Exit status: 0 both sides signed exactly these bytes, 1 they did not, 2 a file can't be read."
+        "Verify a plan (its PDF, or its data file with the signatures beside it) with the certificate of the"
+        " installation that issued it. Exit status: 0 both sides signed exactly these bytes, 1 they did not,"
+        " 2 a file can't be read."
     )
     requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        """Take the data file and the key."""
-        parser.add_argument("file", type=Path, help="the plan's data file (attached to its PDF)")
+        """Take the plan, the certificate, and whether to ask this installation's trail too."""
+        parser.add_argument("file", type=Path, help="the plan: plan.pdf, or plan.json with plan.json.p7s beside it")
         parser.add_argument(
-            "--key", type=Path, required=True, help="public key as PEM, from where the installation publishes it"
+            "--authority", type=Path, required=True, help="the issuing installation's certificate (PEM), as published"
+        )
+        parser.add_argument("--signatures", type=Path, help="the signatures of a data file, if not FILE.p7s")
+        parser.add_argument(
+            "--trail", action="store_true", help="also ask the database of this installation what it holds of the plan"
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Verify and end with the exit status that says the outcome."""
-        sys.exit(self._status(options["file"], options["key"]))
+        logging.getLogger("pyhanko").setLevel(logging.CRITICAL)  # what it would log is told in sentences
+        sys.exit(self._status(options))
 
-    def _status(self, file: Path, key: Path) -> int:
+    def _status(self, options: dict[str, Any]) -> int:
         try:
-            verdict = verify(_read(file), _read(key).decode("utf-8", errors="replace"))
+            authority = load_certificate(_read(options["authority"]))
+            data = _read(options["file"])
+            verdict = _verdict(data, options, authority)
+            held = _ask_trail(verdict, data) if options["trail"] else []
         except InputError as error:
             self.stderr.write(str(error))
             return INPUT_ERROR
-        for sentence in verdict.sentences():
+        for sentence in [*verdict.sentences(), *(sentence for _, sentence in held)]:
             self.stdout.write(sentence)
-        if verdict.holds:
+        if verdict.holds and all(good for good, _ in held):
             self.stdout.write("Both signatures hold: no byte of this plan was changed since it was signed.")
             return HOLDS
         self.stdout.write("This plan does not hold.")
         return DOES_NOT_HOLD
+
+
+def _verdict(data: bytes, options: dict[str, Any], authority: x509.Certificate) -> Verdict:
+    if data.startswith(b"%PDF-"):
+        return verify_pdf(data, authority)
+    if is_earlier_file(data):
+        return verify_earlier(data, authority)
+    path: Path = options["file"]
+    return verify_data(data, _read(options["signatures"] or path.with_name(f"{path.name}.p7s")), authority)
+
+
+def _ask_trail(verdict: Verdict, data: bytes) -> list[tuple[bool, str]]:
+    """Ask the database only when it is wanted: everything else runs without one."""
+    from compat.accord.plan_evidence import held_of  # noqa: PLC0415
+
+    try:
+        return list(held_of(verdict, data))
+    except DatabaseError as error:
+        raise InputError(f"The database of this installation can't be read: {error}.") from error
 
 
 def _read(path: Path) -> bytes:

@@ -9,7 +9,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandError
 
 from shared.calc.errors import InputError
-from shared.trail import trail_head, verify_trail
+from shared.trail import clock_set_back, trail_head, verify_trail
 from shared.trail_chain import ExtractCheck, check_extract
 from shared.trail_files import read_rows
 
@@ -17,7 +17,10 @@ from shared.trail_files import read_rows
 class Command(BaseCommand):
     """Print the last row's hash when the trail holds; name the first broken row when it does not."""
 
-    help = "Check the hash chain of the whole trail, or of an export; the exit status is 1 when it is broken."
+    help = (
+        "Check the hash chain of the whole trail, or of an export, and that the trail still holds every row which"
+        " signed plans name; the exit status is 1 when it does not. Rows written by a clock that was set back are named."
+    )
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
@@ -25,10 +28,15 @@ class Command(BaseCommand):
         parser.add_argument("--file", type=Path, help="an export, as CSV or lines of JSON; it needs no database")
 
     def handle(self, *args: Any, **options: Any) -> None:
-        """Verify, then say the outcome in one sentence."""
+        """Verify, then say the outcome in sentences."""
         if options["file"]:
             self.stdout.write(_told(_checked(options["file"])))
             return
+        for position, at, before in clock_set_back():
+            self.stdout.write(
+                f"Row {position} is dated {at:%Y-%m-%d %H:%M:%S} UTC, before the row it follows"
+                f" ({before:%Y-%m-%d %H:%M:%S} UTC): the clock was set back."
+            )
         broken = verify_trail()
         if broken:
             raise CommandError(f"The trail does not hold: {broken.reason}")

@@ -12,7 +12,9 @@ from compat.accord.answering import latest_answers
 from compat.accord.checklist import items_before_signing
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import AskedValue, Side
+from compat.accord.ending import expire_due
 from compat.accord.models import Accord, AnswerChoice, ChecklistAnswer, ProposalStatus, ValueProposal
+from compat.accord.progress import is_owed
 from compat.accord.states import State
 from compat.accord.values import values_for
 from compat.case.case_file import check_case
@@ -157,8 +159,9 @@ def answer_all(accord: Accord, ship: Person, terminal: Person, *, now: datetime 
             )
 
 
-def write_answers(accord: Accord, ship: Person, terminal: Person) -> None:
+def write_answers(accord: Accord, ship: Person, terminal: Person, *, only_owed: bool = False) -> None:
     """Write the same answers as rows at once, for tests of what comes after them."""
+    given = latest_answers(accord)
     rows = [
         ChecklistAnswer(
             accord=accord,
@@ -173,6 +176,7 @@ def write_answers(accord: Accord, ship: Person, terminal: Person) -> None:
         )
         for item in items_before_signing(accord.transfer_conditions())
         for side in item.answered_by
+        if not only_owed or is_owed(item, given.get((item.key, side)))
     ]
     ChecklistAnswer.objects.bulk_create(rows)
 
@@ -180,7 +184,15 @@ def write_answers(accord: Accord, ship: Person, terminal: Person) -> None:
 def sign(accord: Accord, by: Person, *, now: datetime = NOW, secret: str = SECRET) -> Any:
     """Sign what is settled, as it stands."""
     accord.refresh_from_db()
-    return actions.sign(by=by, now=now, accord=accord, secret=secret, title=by.title, seen_sha256=accord.payload_sha256)
+    return actions.sign(
+        by=by,
+        now=now,
+        accord=accord,
+        secret=secret,
+        title=by.title,
+        seen_sha256=accord.payload_sha256,
+        consents=True,
+    )
 
 
 def bring_to(state: State, ship: Person, terminal: Person, **changes: Any) -> Accord:
@@ -200,6 +212,9 @@ def bring_to(state: State, ship: Person, terminal: Person, **changes: Any) -> Ac
     }.get(state, [ship, terminal])
     for person in signers:
         sign(accord, person)
+    if state is State.EXPIRED:
+        Accord.objects.filter(pk=accord.pk).update(holds_until=NOW + timedelta(hours=9))
+        expire_due(now=NOW + timedelta(hours=9))
     if state is State.SUPERSEDED:
         amend_to_force(accord, ship, terminal)
     accord.refresh_from_db()
@@ -217,6 +232,7 @@ def amend_to_force(accord: Accord, ship: Person, terminal: Person) -> Accord:
         planned_start=accord.planned_start,
         newest_facts=False,
     )
+    write_answers(amendment, ship, terminal, only_owed=True)
     actions.settle(by=ship, now=NOW, accord=amendment)
     sign(amendment, terminal)
     sign(amendment, ship)

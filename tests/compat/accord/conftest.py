@@ -7,14 +7,14 @@ from typing import Any
 
 import pytest
 
-from shared.signing import load_or_make_key
+from shared.authority import load_or_make_authority
 
 
 @pytest.fixture(scope="session")
 def signing_key_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Make one key for the whole session."""
     path = tmp_path_factory.mktemp("key") / "signing.pem"
-    load_or_make_key(path)
+    load_or_make_authority(path, path.with_name("authority.pem"))
     return path
 
 
@@ -22,3 +22,4 @@ def signing_key_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def own_signing_key(settings: Any, signing_key_file: Path) -> None:
     """Sign with the tests' key, not with the one of this machine."""
     settings.SIGNING_KEY_FILE = signing_key_file
+    settings.AUTHORITY_FILE = signing_key_file.with_name("authority.pem")

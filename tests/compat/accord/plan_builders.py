@@ -6,6 +6,8 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from decimal import Decimal
 from functools import cache
+from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import Any
 
 from cryptography.hazmat.primitives.asymmetric import ec
@@ -13,8 +15,10 @@ from cryptography.hazmat.primitives.asymmetric import ec
 from compat.accord.checklist import required_before_signing
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Item, Side
-from compat.accord.plan_document import STATEMENTS, plan_bytes, plan_payload
-from compat.accord.plan_file import PlanFile, SignedStatement, envelope, read_envelope, signature_statement
+from compat.accord.cms_signature import Office, PersonSigner, merged, sign_data
+from compat.accord.pdf_signature import sign_pdf
+from compat.accord.plan_document import STATEMENTS, plan_bytes, plan_payload, utc_text
+from compat.accord.plan_file import PlanFile, SignedBy, read_plan
 from compat.accord.plan_inputs import (
     PlanAct,
     PlanFacts,
@@ -26,16 +30,25 @@ from compat.accord.plan_inputs import (
     PlanShip,
     PlanValue,
 )
+from compat.accord.plan_pdf import pdf_to_sign, signature_picture
 from compat.case.answer import answer_case
 from compat.case.case_file import case_document as document_of
 from compat.case.case_file import check_case
 from compat.case.diagram_document import diagram_document
-from shared.canonical import sha256_hex
-from shared.signing import SigningKey
+from shared.authority import Authority, load_or_make_authority
 from tests.builders import case_document
 
 PREPARED = datetime(2031, 4, 14, 6, 30, tzinfo=UTC)
-KEY = SigningKey(ec.generate_private_key(ec.SECP256R1()))
+SIGNED_AT = PREPARED + timedelta(minutes=20)
+
+
+def new_authority() -> Authority:
+    """Return an authority of its own, as an installation makes it."""
+    with TemporaryDirectory() as folder:
+        return load_or_make_authority(Path(folder) / "key.pem", Path(folder) / "authority.pem")
+
+
+AUTHORITY = new_authority()
 ORGANISATIONS = {Side.SHIP: "Halvard Tankers", Side.TERMINAL: "Sandvik Oil"}
 PEOPLE = {
     Side.SHIP: PlanPerson("Ines Marlowe", "Chief officer"),
@@ -114,6 +127,7 @@ def plan_inputs(**changes: Any) -> PlanInputs:
         plan_number=1,
         prepared_at=PREPARED,
         planned_start=PREPARED + timedelta(hours=5, minutes=30),
+        holds_until=PREPARED + timedelta(hours=60),
         ship_party=PlanParty(ORGANISATIONS[Side.SHIP], "2 Quay Street, Halvardsund", (PEOPLE[Side.SHIP],)),
         terminal_party=PlanParty(ORGANISATIONS[Side.TERMINAL], "1 Jetty Road, Port Merrow", (PEOPLE[Side.TERMINAL],)),
         ship=PlanShip("Astrid Halvard", "9074729"),
@@ -131,35 +145,53 @@ def plan_inputs(**changes: Any) -> PlanInputs:
     return replace(found, **changes)
 
 
-def statement(payload: bytes, by: Side, **changes: Any) -> bytes:
-    said: dict[str, Any] = {
-        "payload_sha256": sha256_hex(payload),
-        "side": by,
-        "person": PEOPLE[by].name,
-        "organisation": ORGANISATIONS[by],
-        "title": PEOPLE[by].title,
-        "signed_at": PREPARED + timedelta(minutes=20),
-        "statement": STATEMENTS[by],
-    }
-    return signature_statement(**{**said, **changes})
+def person_signer(side: Side, authority: Authority = AUTHORITY, **changes: Any) -> PersonSigner:
+    """Return a signer with a new key; ``changes`` are name, organisation, and when the key was certified."""
+    private = ec.generate_private_key(ec.SECP256R1())
+    named = {"name": PEOPLE[side].name, "organisation": ORGANISATIONS[side], "username": str(side), "now": PREPARED}
+    office = Office(changes.pop("as_side", side), PEOPLE[side].title)
+    return PersonSigner(private, authority.certify(private.public_key(), **{**named, **changes}), office)
 
 
-def signed(payload: bytes, by: Side, key: SigningKey = KEY, **changes: Any) -> SignedStatement:
-    said = statement(payload, by, **changes)
-    return SignedStatement(said, key.sign(said))
+def data_file(**changes: Any) -> bytes:
+    """Return the bytes of a plan."""
+    return plan_bytes(plan_payload(plan_inputs(**changes)))
 
 
-def data_file(sides: tuple[Side, ...] = tuple(Side), **changes: Any) -> bytes:
-    payload = plan_bytes(plan_payload(plan_inputs(**changes)))
-    return envelope(payload, [signed(payload, side) for side in sides], KEY.public_key_pem())
+def signatures(data: bytes, *signers: PersonSigner) -> bytes:
+    """Return the signatures of a plan, twenty minutes after it was prepared and then a minute apart."""
+    times = [SIGNED_AT + timedelta(minutes=minute) for minute in range(len(signers))]
+    return merged([sign_data(data, signer, now=at) for signer, at in zip(signers, times, strict=True)])
 
 
 @cache
-def whole_file() -> bytes:
-    """Return one signed data file, always the same: each signature of this kind is another one."""
-    return data_file()
+def whole() -> tuple[bytes, bytes]:
+    """Return one signed plan, always the same: its data file and its signatures."""
+    data = data_file()
+    return data, signatures(data, *(person_signer(side) for side in Side))
 
 
-def draft_file(payload: dict[str, Any]) -> PlanFile:
-    """Return a payload as the file of a draft, signed by nobody."""
-    return read_envelope(envelope(plan_bytes(payload), [], KEY.public_key_pem()))
+@cache
+def whole_pdf() -> bytes:
+    """Return the PDF of that plan, signed first for the ship and then for the terminal."""
+    return signed_pdf(read_plan(whole()[0]), *(person_signer(side) for side in Side))
+
+
+def signed_pdf(file: PlanFile, *signers: PersonSigner) -> bytes:
+    """Return the PDF of a plan with these signatures, in this order."""
+    pdf = pdf_to_sign(file)
+    for place, signer in enumerate(signers):
+        at = SIGNED_AT + timedelta(minutes=place)
+        side = signer.office.side
+        shown = signature_picture(pdf, SignedBy(side, PEOPLE[side].name, signer.office.title, utc_text(at)))
+        pdf = sign_pdf(pdf, signer, now=at, statement=STATEMENTS[side], shown=shown, first=place == 0)
+    return pdf
+
+
+def plan_file(*sides: Side, **changes: Any) -> PlanFile:
+    """Return a plan as read, named as signed for these sides."""
+    signed = tuple(SignedBy(side, PEOPLE[side].name, PEOPLE[side].title, utc_text(SIGNED_AT)) for side in sides)
+    return read_plan(data_file(**changes), signed)
+
+
+DATA_SAMPLE = b'{"type":"berth-accord-plan"}'

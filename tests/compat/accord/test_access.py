@@ -26,11 +26,10 @@ ClientOf = Callable[[Person | None], Client]
 
 READS = ["accord", "accord-checklist", "accord-diagram", "accord-stay"]
 LINE_READS = ["accord-profile", "accord-case"]
-PLAN_READS = ["accord-plan-data"]
+PLAN_READS = ["accord-plan-data", "accord-plan-pdf"]
 ACT_FORMS = ["accord-take-back", "accord-withdraw", "accord-amend", "accord-sign", "accord-arrange"]
 POSTS = [
     "accord-settle",
-    "accord-make-pdf",
     "accord-auditor-add",
     "accord-stay-plan",
     "accord-stay-file",

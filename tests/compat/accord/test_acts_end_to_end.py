@@ -6,10 +6,10 @@ import pytest
 
 from compat.accord import actions
 from compat.accord.checklist import required_before_signing
+from compat.accord.keys import authority
 from compat.accord.models import Plan
-from compat.accord.signing import public_key_pem
 from compat.accord.states import State
-from compat.accord.verifying import verify
+from compat.accord.verifying import verify_data
 from shared.models import Person, TrailRow
 from shared.trail import verify_trail
 from tests.builders import NOW
@@ -31,9 +31,10 @@ def test_from_opening_to_a_plan_that_verifies(ship_officer: Person, terminal_off
     sign(accord, terminal_officer)
     sign(accord, ship_officer)
     plan = Plan.objects.get(accord=accord)
-    verdict = verify(bytes(plan.envelope), public_key_pem())
+    verdict = verify_data(bytes(plan.payload), bytes(plan.signatures or b""), authority().certificate)
     assert verdict.holds, verdict.sentences()
-    assert verdict.payload_sha256 == plan.sha256
+    assert verdict.file is not None
+    assert verdict.file.sha256 == plan.sha256
 
     acts = list(TrailRow.objects.filter(subject=accord.subject).values_list("act", flat=True))
     assert acts.count("value accepted") == len(VALUES)

@@ -17,6 +17,7 @@ from compat.accord.models import (
     Accord,
     AuditGrant,
     ChecklistAnswer,
+    PersonKey,
     Plan,
     ProposalStatus,
     SecretAttempt,
@@ -146,8 +147,6 @@ def _signature(accord: Accord, by: Person, **changes: Any) -> Signature:
         "person_name": by.full_name,
         "person_title": "Chief Officer",
         "organisation_name": "Halvard Tankers",
-        "statement": b"{}",
-        "signature": "",
         "signed_at": NOW,
     }
     return Signature.objects.create(accord=accord, **{**given, **changes})
@@ -176,7 +175,7 @@ def test_one_valid_signature_for_each_side(accord: Accord, ship_officer: Person,
 
 
 def _plan(accord: Accord, **changes: Any) -> Plan:
-    given: dict[str, Any] = {"number": 1, "payload": b"{}", "sha256": "0" * 64, "envelope": b"{}"}
+    given: dict[str, Any] = {"number": 1, "payload": b"{}", "sha256": "0" * 64, "signatures": b"0", "pdf": b"%PDF-"}
     signed = {"signed_first_at": NOW, "signed_last_at": NOW}
     return Plan.objects.create(accord=accord, **{**given, **signed, **changes})
 
@@ -184,14 +183,38 @@ def _plan(accord: Accord, **changes: Any) -> Plan:
 @pytest.mark.parametrize(
     ("constraint", "changes"),
     [
-        ("plan_pdf_with_its_time", {"pdf": b"%PDF-"}),
-        ("plan_pdf_with_its_time", {"pdf_made_at": NOW}),
+        ("plan_has_its_signatures", {"pdf": None}),
+        ("plan_has_its_signatures", {"signatures": None}),
         ("plan_signed_in_order", {"signed_last_at": NOW - timedelta(seconds=1)}),
     ],
 )
 def test_a_plan(accord: Accord, constraint: str, changes: dict[str, Any]) -> None:
     with refused(constraint):
         _plan(accord, **changes)
+
+
+def _key(person: Person, **changes: Any) -> PersonKey:
+    given: dict[str, Any] = {"sealed": b"0", "certificate_sha256": "0" * 64, "made_at": NOW}
+    given |= {"valid_until": NOW + timedelta(days=1), "certificate_pem": "x", "name": "x", "organisation": "x"}
+    return PersonKey.objects.create(person=person, **{**given, **changes})
+
+
+def test_one_open_signing_key_for_each_person(ship_officer: Person) -> None:
+    _key(ship_officer, sealed=None)
+    _key(ship_officer, certificate_sha256="1" * 64)
+    with refused("one_open_signing_key_per_person"):
+        _key(ship_officer, certificate_sha256="2" * 64)
+
+
+def test_a_signing_key_has_a_time(ship_officer: Person) -> None:
+    with refused("signing_key_valid_after_it_is_made"):
+        _key(ship_officer, valid_until=NOW)
+
+
+def test_a_plan_holds_beyond_its_start(accord: Accord) -> None:
+    accord.holds_until = accord.planned_start
+    with refused("accord_holds_beyond_its_start"):
+        accord.save()
 
 
 def test_one_plan_for_each_accord(accord: Accord) -> None:
@@ -226,7 +249,7 @@ def test_one_live_grant_for_each_side(accord: Accord, auditor: Person, ship_offi
 
 def test_every_rule_stands_in_this_file() -> None:
     text = Path(__file__).read_text(encoding="utf-8")
-    rooms = [Accord, ValueProposal, ChecklistAnswer, Signature, SecretAttempt, Plan, AuditGrant]
+    rooms = [Accord, ValueProposal, ChecklistAnswer, Signature, SecretAttempt, PersonKey, Plan, AuditGrant]
     named = [constraint.name for model in rooms for constraint in model._meta.constraints]
     assert named
     assert [name for name in named if f'"{name}"' not in text] == []

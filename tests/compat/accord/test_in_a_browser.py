@@ -97,10 +97,11 @@ def test_signing_with_the_keyboard(ship_officer: Person, terminal_officer: Perso
     page = page_of(ship_officer)
     page.goto(address(accord))
     page.get_by_role("link", name="Read and sign").press("Enter")
+    page.get_by_label("Make a signing key for me").press("Space")
     page.get_by_label("Your secret (password)").fill(SECRET)
     page.keyboard.press("Enter")
     told = "Signed by both sides: the plan is in force."
-    expect(page.locator("#messages")).to_contain_text(told, timeout=LONG_MS)  # the PDF is made meanwhile
+    expect(page.locator("#messages")).to_contain_text(told, timeout=LONG_MS)
     expect(page.get_by_role("link", name="Data file")).to_be_visible()
 
 

@@ -8,8 +8,9 @@ from datetime import timedelta
 import pytest
 from django.test import Client
 
-from compat.accord import actions, issuing
-from compat.accord.models import Accord, Plan
+from compat.accord import actions, signing
+from compat.accord.models import Accord
+from compat.accord.plan_file import PlanFile
 from compat.accord.plan_pdf import INSTALL_LINE, PdfUnavailableError
 from compat.accord.states import State
 from shared.models import Person
@@ -19,6 +20,7 @@ from tests.compat.accord.building import (
     bring_to,
     open_accord,
     sign,
+    write_answers,
 )
 
 ClientOf = Callable[[Person | None], Client]
@@ -103,30 +105,22 @@ def test_a_reason_is_asked_for_and_shown(
     assert words in answer.text
 
 
-def test_where_no_pdf_can_be_made_the_plan_holds_and_the_page_says_what_to_install(
+def test_where_no_pdf_can_be_made_nothing_is_signed_and_the_page_says_what_to_install(
     ship_officer: Person, terminal_officer: Person, client_of: ClientOf, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    accord = bring_to(State.SIGNED_BY_SHIP, ship_officer, terminal_officer)
+    accord = bring_to(State.SETTLED, ship_officer, terminal_officer)
 
-    def refuse(_: bytes) -> bytes:
+    def refuse(_: PlanFile) -> bytes:
         raise PdfUnavailableError(f"A PDF needs Pango. On Debian or Ubuntu: {INSTALL_LINE}")
 
-    monkeypatch.setattr(issuing, "plan_pdf", refuse)
+    monkeypatch.setattr(signing, "pdf_to_sign", refuse)
     client = client_of(terminal_officer)
-    values = {"secret": SECRET, "title": "Loading Master", "seen_sha256": accord.payload_sha256}
-    answer = follow(client, address(accord, "accord-sign"), **values)
-    assert any(INSTALL_LINE in sentence for sentence in told(answer))
+    values = {"secret": SECRET, "title": "Loading Master", "seen_sha256": accord.payload_sha256, "consents": "on"}
+    answer = client.post(address(accord, "accord-sign"), values)
+    assert INSTALL_LINE in answer.text
     accord.refresh_from_db()
-    assert accord.state == State.IN_FORCE
-    assert client.get(address(accord, "accord-plan-pdf")).status_code == 404
-    assert client.get(address(accord, "accord-plan-data")).status_code == 200
-    assert "Make the PDF" in answer.text
-    monkeypatch.undo()
-    assert told(follow(client, address(accord, "accord-make-pdf"))) == ["The plan&#x27;s PDF is ready."]
-    assert client.get(address(accord, "accord-plan-pdf")).content.startswith(b"%PDF-")
-    kept = Plan.objects.get().pdf
-    follow(client, address(accord, "accord-make-pdf"))
-    assert Plan.objects.get().pdf == kept
+    assert accord.state == State.SETTLED
+    assert not accord.signatures.exists()
 
 
 def test_a_draft_can_be_read_before_signing(
@@ -148,6 +142,7 @@ def test_a_plan_is_amended_from_its_page(ship_officer: Person, terminal_officer:
     assert "This is an amendment of" in answer.text
     assert "carried over from plan 1" in client.get(address(amendment, "accord-checklist")).text
     assert "An amendment" in client.get(address(accord)).text
+    write_answers(amendment, ship_officer, terminal_officer, only_owed=True)
     actions.settle(by=ship_officer, now=NOW, accord=amendment)
     sign(amendment, ship_officer)
     sign(amendment, terminal_officer)

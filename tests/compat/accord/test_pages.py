@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from collections.abc import Callable
 from decimal import Decimal
+from io import BytesIO
+from zipfile import ZipFile
 
 import pytest
 from django.test import Client
@@ -15,11 +17,12 @@ from compat.accord.answering import latest_answers
 from compat.accord.bargaining import standing
 from compat.accord.checklist.item import Side
 from compat.accord.models import Accord, ProposalStatus
-from compat.accord.signing import public_key_pem
+from compat.accord.plan_file import AUTHORITY_NAME, DATA_FILE_NAME, SIGNATURES_NAME
 from compat.accord.states import State
-from compat.accord.verifying import verify
+from compat.accord.verifying import verify_data
 from compat.assessing.models import Assessment
 from compat.case.case_file import check_case
+from shared.authority import load_certificate
 from shared.models import Person
 from tests.builders import NOW, SECRET, case_document, make_berth, make_vessel, ship_facts
 from tests.compat.accord.asking import address, follow, told
@@ -34,6 +37,7 @@ from tests.compat.accord.building import (
 )
 from vessels.models import VesselRevision
 
+PACKAGE = (DATA_FILE_NAME, SIGNATURES_NAME, AUTHORITY_NAME)
 ClientOf = Callable[[Person | None], Client]
 CAUTION = "Follow local regulations and the terminal&#x27;s own procedures"
 
@@ -86,12 +90,15 @@ def test_from_an_assessment_to_a_plan_that_verifies(
     accord.refresh_from_db()
     assert accord.state == State.SETTLED
     for client, title in ((terminal, "Loading Master"), (ship, "Chief Officer")):
-        values = {"secret": SECRET, "title": title, "seen_sha256": accord.payload_sha256}
+        values = {"secret": SECRET, "title": title, "seen_sha256": accord.payload_sha256, "consents": "on"}
         assert CAUTION in client.get(address(accord, "accord-sign")).text
         follow(client, address(accord, "accord-sign"), **values)
     data = ship.get(address(accord, "accord-plan-data"))
-    assert data["Content-Disposition"].endswith('-plan-1.json"')
-    assert verify(data.content, public_key_pem()).holds
+    assert data["Content-Disposition"].endswith('-plan-1.zip"')
+    files = ZipFile(BytesIO(data.content))
+    plan, signatures, certificate = (files.read(f"plan-1/{name}") for name in PACKAGE)
+    assert verify_data(plan, signatures, load_certificate(certificate)).holds
+    assert "This plan is in force" in files.read("plan-1/state.txt").decode()
     pdf = terminal.get(address(accord, "accord-plan-pdf"))
     assert pdf.content.startswith(b"%PDF-")
 

@@ -15,7 +15,7 @@ from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.coverage import MET_BY_THE_PLAN
 from compat.accord.checklist.item import Side
 from compat.accord.plan_document import plan_bytes, plan_payload, utc_text
-from compat.accord.plan_file import read_payload
+from compat.accord.plan_file import read_plan
 from shared.calc.errors import InputError
 from shared.canonical import CanonicalError, canonical_bytes, numbers_as_text, sha256_hex
 from tests.compat.accord.plan_builders import AGREED, CONDITIONS, PREPARED, mark, plan_inputs
@@ -35,7 +35,7 @@ def floats_in(value: Any) -> list[float]:
 def test_the_payload_reads_back_to_the_same_document_and_the_same_bytes() -> None:
     payload = plan_payload(plan_inputs())
     data = plan_bytes(payload)
-    assert read_payload(data) == payload
+    assert read_plan(data).payload == payload
     assert plan_bytes(json.loads(data)) == data
 
 
@@ -171,11 +171,10 @@ def test_the_plan_holds_the_case_as_agreed() -> None:
 
 
 def test_an_amendment_names_its_reason_and_the_plan_before_it() -> None:
-    accord = plan_payload(plan_inputs(plan_number=2, amendment_reason="One pump lost", earlier_plan_sha256="d" * 64))[
-        "accord"
-    ]
+    earlier = plan_payload(plan_inputs())
+    accord = plan_payload(plan_inputs(plan_number=2, amendment_reason="One pump lost", earlier_plan=earlier))["accord"]
     assert (accord["plan_number"], accord["amendment_reason"]) == (2, "One pump lost")
-    assert accord["earlier_plan_sha256"] == "d" * 64
+    assert accord["earlier_plan_sha256"] == sha256_hex(plan_bytes(earlier))
     assert accord["trail"] == {"position": 412, "sha256": "c" * 64}
 
 

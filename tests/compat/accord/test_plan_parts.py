@@ -9,6 +9,7 @@ import pytest
 
 from compat.accord import plan_parts
 from compat.accord.plan_document import plan_bytes, plan_payload
+from compat.accord.plan_file import read_plan
 from compat.accord.plan_parts import Part, PartSource, documents_of
 from compat.accord.plan_view import plan_view
 from compat.accord.states import State
@@ -16,7 +17,7 @@ from compat.case.case_file import check_case
 from shared.models import Person
 from tests.builders import case_document
 from tests.compat.accord.building import bring_to
-from tests.compat.accord.plan_builders import draft_file, plan_inputs
+from tests.compat.accord.plan_builders import plan_inputs
 
 WORKED: list[bool] = []
 
@@ -57,7 +58,7 @@ def test_a_part_is_worked_out_once_for_a_case_and_its_floats_become_text() -> No
 def test_a_part_stands_in_the_signed_bytes_and_is_printed_from_them() -> None:
     payload = plan_payload(plan_inputs(parts={"told": {"rate": "2900", "ship": "Astrid Halvard"}}))
     assert b'"parts":{"told":{"rate":"2900"' in plan_bytes(payload)
-    view = plan_view(draft_file(payload))
+    view = plan_view(read_plan(plan_bytes(payload)))
     assert [entry["part"] for entry in view["parts"]] == [{"kind": "Astrid Halvard"}]
     assert view["glance"][-1]["figure"] == "2900"
 

@@ -51,6 +51,7 @@ ALLOWED = {
     (State.SIGNED_BY_TERMINAL, Move.WITHDRAW, TERMINAL): State.WITHDRAWN,
     (State.IN_FORCE, Move.WITHDRAW, SHIP): State.WITHDRAWN,
     (State.IN_FORCE, Move.WITHDRAW, TERMINAL): State.WITHDRAWN,
+    (State.IN_FORCE, Move.EXPIRE, None): State.EXPIRED,
     (State.IN_FORCE, Move.SUPERSEDE, None): State.SUPERSEDED,
 }
 
@@ -72,7 +73,7 @@ def test_no_two_rules_give_one_side_two_ways() -> None:
 
 def test_every_state_is_reached_and_only_the_last_ones_are_never_left() -> None:
     assert {rule.target for rule in RULES} | {FIRST_STATE} == set(State)
-    assert {State.SUPERSEDED, State.WITHDRAWN} == CLOSED_STATES
+    assert {State.EXPIRED, State.SUPERSEDED, State.WITHDRAWN} == CLOSED_STATES
 
 
 def test_a_refused_signature_says_who_signs_next() -> None:

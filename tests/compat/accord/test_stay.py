@@ -17,8 +17,8 @@ from pypdf import PdfReader
 from compat.accord import actions
 from compat.accord.models import Accord
 from compat.accord.moving import MeanwhileError
-from compat.accord.plan_file import read_payload
-from compat.accord.plan_pdf import plan_pdf
+from compat.accord.plan_file import read_plan
+from compat.accord.plan_pdf import pdf_to_sign
 from compat.accord.plan_stay import series_of_document
 from compat.accord.settling import NotSettledError
 from compat.accord.states import State
@@ -32,7 +32,7 @@ from shared.permissions import NotAllowedError
 from shared.trail import facts_of
 from tests.builders import NOW
 from tests.compat.accord.building import MORE_VALUES, VALUES, agree, bring_to, open_accord, write_answers
-from tests.compat.accord.plan_builders import data_file
+from tests.compat.accord.plan_builders import plan_file
 from tests.compat.assessing.test_stay_page import ASKED
 from tests.compat.stays import Document, floating_water, shore_tank, stay_document
 
@@ -57,7 +57,7 @@ def accord(ship_officer: Person, terminal_officer: Person) -> Accord:
 def settled_with(accord: Accord, by: Person, **changes: Any) -> dict[str, Any]:
     """Plan the stay, settle, and return the plan's payload."""
     actions.plan_stay(by=by, now=NOW, accord=accord, file=stay_of(accord, **changes))
-    return read_payload(bytes(actions.settle(by=by, now=NOW, accord=accord).payload or b""))
+    return read_plan(bytes(actions.settle(by=by, now=NOW, accord=accord).payload or b"")).payload
 
 
 @pytest.mark.parametrize("who", ["ship_reader", "terminal_reader", "auditor", "stranger", "installation_admin"])
@@ -188,7 +188,7 @@ def floats_in(value: Any) -> list[float]:
 
 def test_the_printed_plan_shows_stages_pictures_and_every_hour(accord: Accord, ship_officer: Person) -> None:
     payload = settled_with(accord, ship_officer)
-    reader = PdfReader(BytesIO(plan_pdf(data_file(parts=payload["parts"]))))
+    reader = PdfReader(BytesIO(pdf_to_sign(plan_file(parts=payload["parts"]))))
     text = "\n".join(page.extract_text() for page in reader.pages)
     for words in (
         "The stay, hour by hour",
