@@ -33,8 +33,6 @@ DATA_DIR = Path(os.environ.get("BERTH_ACCORD_DATA", BASE_DIR / ".data"))
 DEBUG = flag("BERTH_ACCORD_DEBUG", default=False)
 SECRET_KEY_FILE = DATA_DIR / "secret.key"
 SIGNING_KEY_FILE = Path(os.environ.get("BERTH_ACCORD_SIGNING_KEY", DATA_DIR / "signing.pem"))
-# The certificate of that key: people's keys are certified with it, and it is published to whoever verifies plans.
-AUTHORITY_FILE = Path(os.environ.get("BERTH_ACCORD_AUTHORITY", SIGNING_KEY_FILE.with_name("authority.pem")))
 # The address of a time-stamping service (RFC 3161); each signature then carries its stamp. Empty: none is asked.
 TIMESTAMP_URL = os.environ.get("BERTH_ACCORD_TIMESTAMP_URL", "")
 # The trail's head at each plan, outside the database, so that a database restored from an older copy is noticed.

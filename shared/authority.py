@@ -61,13 +61,19 @@ class Authority:
         )
 
 
-def load_or_make_authority(key_file: Path, certificate_file: Path) -> Authority:
+def load_or_make_authority(key_file: Path) -> Authority:
     """Load the authority; make key and certificate first where they are absent. Raises KeyFileError."""
     key = load_or_make_key(key_file)
-    if not certificate_file.exists():
+    path = certificate_file(key_file)
+    if not path.exists():
         certificate = _own_certificate(key, datetime.now(UTC))
-        write_private_file(certificate_file, certificate.public_bytes(serialization.Encoding.PEM))
-    return Authority(key, load_certificate(certificate_file.read_bytes(), key))
+        write_private_file(path, certificate.public_bytes(serialization.Encoding.PEM))
+    return Authority(key, load_certificate(path.read_bytes(), key))
+
+
+def certificate_file(key_file: Path) -> Path:
+    """Return where the certificate of the key in ``key_file`` lies: beside it."""
+    return key_file.with_name("authority.pem")
 
 
 def load_certificate(pem: bytes, key: SigningKey | None = None) -> x509.Certificate:

@@ -48,7 +48,7 @@ class OpenedKey:
 
 def authority() -> Authority:
     """Return this installation's authority; its key and certificate are made where they are missing."""
-    return load_or_make_authority(settings.SIGNING_KEY_FILE, settings.AUTHORITY_FILE)
+    return load_or_make_authority(settings.SIGNING_KEY_FILE)
 
 
 def usable_key(person: Person, organisation: str, now: datetime) -> PersonKey | None:

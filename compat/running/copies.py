@@ -25,6 +25,7 @@ from django.db import connection, transaction
 from django.db.migrations.loader import MigrationLoader
 from django.db.migrations.recorder import MigrationRecorder
 
+from shared.authority import certificate_file
 from shared.calc.errors import InputError
 from shared.trail import trail_head
 
@@ -224,7 +225,8 @@ def _data_files() -> Iterator[tuple[str, Path]]:
 
 
 def _keys() -> dict[str, Path]:
-    return {"signing-key.pem": Path(settings.SIGNING_KEY_FILE), "authority.pem": Path(settings.AUTHORITY_FILE)}
+    key = Path(settings.SIGNING_KEY_FILE)
+    return {"signing-key.pem": key, "authority.pem": certificate_file(key)}
 
 
 def _place_of(name: str) -> Path:

@@ -20,10 +20,9 @@ KEY = ec.generate_private_key(ec.SECP256R1())
 
 
 def test_an_authority_is_made_once_and_certifies_documents_for_people_only(tmp_path: Path) -> None:
-    files = tmp_path / "key.pem", tmp_path / "authority.pem"
-    authority = load_or_make_authority(*files)
-    assert load_or_make_authority(*files).pem() == authority.pem()
-    assert stat.S_IMODE(files[0].stat().st_mode) == 0o600
+    authority = load_or_make_authority(tmp_path / "key.pem")
+    assert load_or_make_authority(tmp_path / "key.pem").pem() == authority.pem()
+    assert stat.S_IMODE((tmp_path / "key.pem").stat().st_mode) == 0o600
     long_name = "A" * 80
     made = authority.certify(KEY.public_key(), name=long_name, organisation="Halvard", username="ines", now=NOW)
     made.verify_directly_issued_by(authority.certificate)
@@ -39,14 +38,14 @@ def test_an_authority_is_made_once_and_certifies_documents_for_people_only(tmp_p
 
 def test_a_key_from_before_gets_its_certificate(tmp_path: Path) -> None:
     key = load_or_make_key(tmp_path / "key.pem")
-    authority = load_or_make_authority(tmp_path / "key.pem", tmp_path / "authority.pem")
+    authority = load_or_make_authority(tmp_path / "key.pem")
     assert authority.certificate.public_key() == key.private.public_key()
 
 
 def test_a_certificate_of_another_key_is_refused(tmp_path: Path) -> None:
-    load_or_make_authority(tmp_path / "a.pem", tmp_path / "authority.pem")
+    load_or_make_authority(tmp_path / "a.pem")
     with pytest.raises(KeyFileError, match="belongs to another key"):
-        load_or_make_authority(tmp_path / "b.pem", tmp_path / "authority.pem")
+        load_or_make_authority(tmp_path / "b.pem")
 
 
 @pytest.mark.parametrize("pem", [b"", b"hello", b"-----BEGIN CERTIFICATE-----\nAAAA\n-----END CERTIFICATE-----\n"])

@@ -7,7 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from shared.authority import fingerprint, load_certificate
+from shared.authority import certificate_file, fingerprint, load_certificate
 from shared.signing import KeyFileError, load_key
 
 
@@ -19,14 +19,13 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         """Print the certificate, or say in a sentence why there is none."""
+        path = certificate_file(settings.SIGNING_KEY_FILE)
         try:
             key = load_key(settings.SIGNING_KEY_FILE)
-            pem = settings.AUTHORITY_FILE.read_bytes()
+            pem = path.read_bytes()
             certificate = load_certificate(pem, key)
         except FileNotFoundError:
-            raise CommandError(
-                f"There is no certificate at {settings.AUTHORITY_FILE}; run “manage.py up” once to make it."
-            ) from None
+            raise CommandError(f"There is no certificate at {path}; run “manage.py up” once to make it.") from None
         except KeyFileError as error:
             raise CommandError(str(error)) from error
         self.stderr.write(f"SHA-256 of the certificate: {fingerprint(certificate)}")

@@ -82,7 +82,7 @@ def prepare_keys() -> None:
     if not secret_key():
         write_private_file(settings.SECRET_KEY_FILE, get_random_secret_key().encode("ascii"))
         settings.SECRET_KEY = secret_key()
-    load_or_make_authority(settings.SIGNING_KEY_FILE, settings.AUTHORITY_FILE)
+    load_or_make_authority(settings.SIGNING_KEY_FILE)
 
 
 def free_port(host: str, wanted: int) -> int:

@@ -19,7 +19,7 @@ class Command(BaseCommand):
 
     help = (
         "Check the hash chain of the whole trail, or of an export, and that the trail still holds every row which"
-        " signed plans name; the exit status is 1 when it does not. Rows written by a clock that was set back are named."
+        " signed plans name; the exit status is 1 when it does not. Rows dated by a clock that was set back are named."
     )
     requires_system_checks: list[str] = []
 

@@ -14,7 +14,7 @@ from shared.authority import load_or_make_authority
 def signing_key_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """Make one key for the whole session."""
     path = tmp_path_factory.mktemp("key") / "signing.pem"
-    load_or_make_authority(path, path.with_name("authority.pem"))
+    load_or_make_authority(path)
     return path
 
 
@@ -22,4 +22,3 @@ def signing_key_file(tmp_path_factory: pytest.TempPathFactory) -> Path:
 def own_signing_key(settings: Any, signing_key_file: Path) -> None:
     """Sign with the tests' key, not with the one of this machine."""
     settings.SIGNING_KEY_FILE = signing_key_file
-    settings.AUTHORITY_FILE = signing_key_file.with_name("authority.pem")

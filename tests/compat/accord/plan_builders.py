@@ -45,7 +45,7 @@ SIGNED_AT = PREPARED + timedelta(minutes=20)
 def new_authority() -> Authority:
     """Return an authority of its own, as an installation makes it."""
     with TemporaryDirectory() as folder:
-        return load_or_make_authority(Path(folder) / "key.pem", Path(folder) / "authority.pem")
+        return load_or_make_authority(Path(folder) / "key.pem")
 
 
 AUTHORITY = new_authority()

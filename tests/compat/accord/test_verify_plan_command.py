@@ -160,7 +160,7 @@ def test_a_database_that_lost_rows_is_noticed(run: Run, plan: Plan, request: pyt
 
 def test_the_published_certificate_verifies_what_the_installation_signs(tmp_path: Path, settings: Any) -> None:
     settings.DATA_DIR = tmp_path
-    settings.SIGNING_KEY_FILE, settings.AUTHORITY_FILE = tmp_path / "signing.pem", tmp_path / "authority.pem"
+    settings.SIGNING_KEY_FILE = tmp_path / "signing.pem"
     settings.SECRET_KEY_FILE = tmp_path / "secret.key"
     prepare_keys()
     out = StringIO()
