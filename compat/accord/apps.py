@@ -6,7 +6,7 @@ from django.apps import AppConfig
 
 
 class AccordConfig(AppConfig):
-    """Registers what other rooms ask of this one: trail rows to read, what waits, what is mailed, what is kept sealed."""
+    """Registers what other rooms ask of this one: trail rows to read, what waits, mail, what is sealed."""
 
     name = "compat.accord"
     label = "accord"
