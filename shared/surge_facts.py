@@ -14,7 +14,8 @@ from shared.facts import Facts, Length, OptionalText, PositiveFlow, Rating, Shor
 Material = Literal["carbon steel", "stainless steel", "ductile iron", "glass-reinforced plastic"]
 Restraint = Literal["anchored throughout", "anchored upstream", "expansion joints"]
 ValveLaw = Literal["linear", "ball", "butterfly", "gate"]
-ClosingTime = quantity("s", 0.1, 600, "Time in which the valve shuts, from the order to shut")
+LONGEST_CLOSING_S = 600
+ClosingTime = quantity("s", 0.1, LONGEST_CLOSING_S, "Time in which the valve shuts, from the order to shut")
 SurgeAllowance = quantity("%", 0, 33, "Part by which a surge may exceed a rating; leave empty for none")
 
 

@@ -8,9 +8,10 @@ from django.db import transaction
 
 from compat.assessing.models import Assessment
 from compat.assessing.queries import may_assess
-from compat.case.answer import answer_case
-from compat.case.case_file import case_document
+from compat.case.answer_parts import Answer
+from compat.case.case_file import CaseFile, case_document
 from compat.case.composing import Setting, compose_case
+from compat.surge.limiting import answer_within_surge, times_within, with_times
 from shared.calc.errors import InputError
 from shared.models import Organisation, Person
 from shared.permissions import NotAllowedError, check_acts_for
@@ -27,7 +28,6 @@ def check_may_assess(person: Person) -> Organisation:
     return person.organisation
 
 
-@transaction.atomic
 def make_assessment(*, by: Person, now: datetime, vessel: Vessel, berth: Berth, setting: Setting) -> Assessment:
     """Assess one of the organisation's ships at a berth, on the newest data of both.
 
@@ -43,7 +43,6 @@ def make_assessment(*, by: Person, now: datetime, vessel: Vessel, berth: Berth, 
     return store_assessment(by=by, now=now, ship_data=ship_data, berth_data=berth_data, setting=setting, about={})
 
 
-@transaction.atomic
 def keep_variant(*, by: Person, now: datetime, assessment: Assessment, setting: Setting) -> Assessment:
     """Store a variant of an assessment, on the same revisions of ship and berth, as an assessment of its own."""
     check_may_assess(by)
@@ -58,6 +57,12 @@ def keep_variant(*, by: Person, now: datetime, assessment: Assessment, setting: 
     )
 
 
+def worked_out(case: CaseFile) -> Answer:
+    """Return the answer that an assessment stores: within what surge allows, with the shortest closing times."""
+    within = answer_within_surge(case)
+    return with_times(within, times_within(within))
+
+
 def store_assessment(
     *,
     by: Person,
@@ -67,19 +72,9 @@ def store_assessment(
     setting: Setting,
     about: dict[str, Fact],
 ) -> Assessment:
-    """Store an assessment on given revisions, inside the transaction of an act that has asked whether it may."""
+    """Store an assessment on given revisions, for an act that has asked whether it may."""
     case = compose_case(ship_data.ship_facts(), berth_data.berth_facts(), setting)
-    answer = answer_case(case)
-    made = Assessment.objects.create(
-        organisation=ship_data.vessel.organisation,
-        title=case.title,
-        vessel_revision=ship_data,
-        berth_revision=berth_data,
-        case=case_document(case),
-        answer=answer.document(),
-        made_by=by,
-        made_at=now,
-    )
+    answer = worked_out(case)  # before the transaction: with surge it takes seconds, and nobody else could write
     facts: dict[str, Fact] = {
         "title": case.title,
         "ship": str(ship_data.vessel),
@@ -90,5 +85,16 @@ def store_assessment(
         "outcome": answer.outcome,
         "binding": answer.binding,
     }
-    record(act="assessment made", by=by, now=now, subject=f"assessment:{made.public_id}", facts=facts | about)
+    with transaction.atomic():
+        made = Assessment.objects.create(
+            organisation=ship_data.vessel.organisation,
+            title=case.title,
+            vessel_revision=ship_data,
+            berth_revision=berth_data,
+            case=case_document(case),
+            answer=answer.document(),
+            made_by=by,
+            made_at=now,
+        )
+        record(act="assessment made", by=by, now=now, subject=f"assessment:{made.public_id}", facts=facts | about)
     return made

@@ -7,10 +7,11 @@ from dataclasses import dataclass
 from itertools import takewhile
 from typing import Any
 
-from compat.case.answer import answer_case
 from compat.case.case_file import CaseFile, PumpState
 from compat.case.least_power import ways_to_make
-from compat.case.steps import Step, steps_of
+from compat.case.steps import Step
+from compat.surge.limiting import held_within_surge
+from compat.surge.steps import steps_within_surge
 from shared.cargo_facts import liquid_of
 from shared.quantities import display
 
@@ -161,7 +162,10 @@ def pump_lines(answer: Document) -> list[PumpLine]:
 def step_lines(case: CaseFile, answer: Document, units: Mapping[str, str]) -> list[StepLine]:
     """Return what each single step would buy, the most first; ``answer`` tells what a limit is called."""
     called = {line.limit["key"]: line.label for line in limit_lines(answer)}
-    steps = sorted(steps_of(case, answer_case(case)), key=lambda step: -(step.rate_gained_m3_per_h or 0.0))
+    steps = sorted(
+        steps_within_surge(held_within_surge(case)),
+        key=lambda step: -(step.rate_gained_m3_per_h or 0.0),
+    )
     return [
         StepLine(
             label=f"{step.label[:1].upper()}{step.label[1:]}",
@@ -177,7 +181,8 @@ def step_lines(case: CaseFile, answer: Document, units: Mapping[str, str]) -> li
 def way_lines(case: CaseFile) -> list[WayLine]:
     """Return the ways of making the same rate, least shaft power first; nothing where there is only one."""
     called = {pump.key: pump.name for pump in case.ship.pumps}
-    found = ways_to_make(case, answer_case(case)).ways[:WAYS_SHOWN]
+    within = held_within_surge(case)
+    found = ways_to_make(within.case, within.answer).ways[:WAYS_SHOWN]
     if len(found) < 2:
         return []
     return [

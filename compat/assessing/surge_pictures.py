@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
 
-from compat.surge.answering import Studied
+from compat.surge.studying import Studied
 from shared.calc.root import Array
 from shared.calc.units import BAR_PA, convert
 from shared.pictures import ALARM, INK, LAND, PAPER, SEA, PictureUnits, shortened

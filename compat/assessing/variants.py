@@ -11,10 +11,10 @@ from uuid import UUID
 from compat.assessing.models import Assessment
 from compat.assessing.queries import assessments_seen_by
 from compat.assessing.variant_forms import VariantForm, variant_form
-from compat.case.answer import answer_case
 from compat.case.case_file import CaseError, CaseFile
 from compat.case.composing import compose_case, setting_of
 from compat.case.withholding import without_line_data
+from compat.surge.limiting import held_within_surge
 from shared.http import get_or_404
 from shared.models import Person
 from shared.permissions import NotAllowedError
@@ -91,7 +91,9 @@ def variant_of(stored: Stored, sent: Mapping[str, str]) -> Variant:
     if not problems:
         try:
             case = compose_case(stored.case.ship, stored.berth, form.setting())
-            return Variant(case, stored.seen(answer_case(case).document()), form, moved=True)
+            return Variant(
+                case, stored.seen(held_within_surge(case).answer.document()), form, moved=True
+            )
         except CaseError as error:
             problems = error.problems
             form.place_problems(problems)

@@ -80,6 +80,10 @@ class OwnLimit(Facts):
             raise ValueError("state one of rate_m3_per_h, manifold_pressure_bar_gauge and speed_rpm.")
         return self
 
+    def row_key(self, number: int) -> str:
+        """Return the key of this limit's row, the ``number``-th of its kind."""
+        return f"own-{number}"
+
 
 class Tolerance(Facts):
     """How sure one number of the case is: between two values, or plus and minus a part of it; each value as likely."""

@@ -298,7 +298,9 @@ def _pump_rows(pump: PumpFacts, reading: PumpReading) -> Iterator[_Limit]:
 def _own_rows(case: CaseFile, readings: Readings) -> Iterator[_Limit]:
     for i, limit in enumerate(case.own_limits):
         value, allowed, unit = _own_value(limit, readings)
-        yield _Limit(f"own-{i + 1}", limit.name, limit.owner, unit, value, allowed, source=limit.source or "stated")
+        yield _Limit(
+            limit.row_key(i + 1), limit.name, limit.owner, unit, value, allowed, source=limit.source or "stated"
+        )
 
 
 def _own_value(limit: OwnLimit, readings: Readings) -> tuple[float, float | None, str]:

@@ -15,10 +15,13 @@ from shared.facts import PipeSegment
 LOCAL_RULES_FIRST = (
     "Follow local regulations and the terminal's own procedures; where they are stricter than these figures, they win."
 )
+SURGE_LEFT_OUT = (
+    "Pressure surge is no part of these figures; where a valve may close quickly, a specialist surge study decides."
+)
 STANDING_CAUTIONS = (
     LOCAL_RULES_FIRST,
     "These figures are an aid: the persons in charge on board and ashore decide.",
-    "Pressure surge is no part of these figures; where a valve may close quickly, a specialist surge study decides.",
+    SURGE_LEFT_OUT,
     "Gauge pressures are those of the grade line: velocity head is left out, as practice with HQ curves does.",
 )
 

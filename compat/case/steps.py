@@ -42,7 +42,7 @@ def steps_of(case: CaseFile, answer: Answer) -> tuple[Step, ...]:
     changes = list(_changes(case))
     answers = iter(_answered([changed for _, _, changed, _ in changes if changed is not None]))
     return tuple(
-        _step(key, label, case, answer, note if changed is None else next(answers))
+        step_between(key, label, case, answer, note if changed is None else next(answers))
         for key, label, changed, note in changes
     )
 
@@ -115,7 +115,8 @@ def _warmer(case: CaseFile) -> tuple[CaseFile | None, str]:
     return case.model_copy(update={"cargo": warm}), ""
 
 
-def _step(key: str, label: str, case: CaseFile, before: Answer, after: Answer | str) -> Step:
+def step_between(key: str, label: str, case: CaseFile, before: Answer, after: Answer | str) -> Step:
+    """Return what a change brings, from the answers before and after it, or the reason why there is none after it."""
     if isinstance(after, str):
         return Step(key, label, None, None, None, None, after)
     rate, was = after.total_flow_m3_per_h, before.total_flow_m3_per_h

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
@@ -16,6 +17,7 @@ from compat.case.case_arrays import CaseArrays, arrays_of
 from compat.case.case_file import CaseFile
 from compat.case.pump_arrays import pump_kinds
 from compat.surge.asking import SHIP_LINE, StatedRun, berth_surge, stated_runs, stated_valves
+from compat.surge.parts import ARMS, RELIEF, Part, joined, place_of, split_at
 from shared.calc.arrays import repeat_row
 from shared.calc.errors import InputError
 from shared.calc.line import head_loss
@@ -29,8 +31,6 @@ from vessels.calc.pump import pump_head
 from vessels.calc.pump_group import flows_at_head
 
 REACHES = 250
-SEARCH_REACHES = 100
-SEARCH_ADJUSTMENT = 0.05
 SHORTEST_RUN_M = 5.0
 _CURVE_POINTS = 160
 
@@ -53,24 +53,30 @@ class LineMaker:
         speeds = np.array([[speed_rpm_by_pump[kind.keys[0]] for kind in pump_kinds(case)]])
         self.speeds = speeds
 
-    def at_speeds(self, *, coarse: bool = False) -> SurgeLine:
-        """Return the line at the answered speeds; a ``coarse`` one to search on."""
-        return self._line(point_at_speeds(self.arrays.system, self.speeds), coarse=coarse)
+    def at_speeds(self) -> SurgeLine:
+        """Return the line at the answered speeds."""
+        return self._line(point_at_speeds(self.arrays.system, self.speeds))
 
-    def at_flow(self, flow_m3_per_s: float, *, coarse: bool = False) -> SurgeLine:
+    def at_flow(self, flow_m3_per_s: float) -> SurgeLine:
         """Return the line at a flow, pumps slowed down and, where that is not enough, throttled."""
         found = speed_for_flow(self.arrays.system, self.arrays.rule, np.array([flow_m3_per_s]))
-        return self._line(found.point, coarse=coarse)
+        return self._line(found.point)
 
-    def _line(self, point: OperatingPoint, *, coarse: bool) -> SurgeLine:
+    @cached_property
+    def most_flow_m3_per_s(self) -> float:
+        """Flow at the greatest speeds, limits left aside."""
+        greatest = self.arrays.rule.speeds(self.arrays.rule.greatest_setting)[0]
+        return float(point_at_speeds(self.arrays.system, greatest).flow_m3_per_s[0])
+
+    def _line(self, point: OperatingPoint) -> SurgeLine:
         flow = float(point.flow_m3_per_s[0])
-        stated, notes = _joined(self._runs(point, flow))
+        stated = self._marked(self._parts(point, flow))
+        parts, notes = joined(stated, SHORTEST_RUN_M)
         relief = berth_surge(self.case).relief_valve
         if relief is not None:
-            stated = _split_at(stated, relief.run, relief.distance_m)
-        runs = [run for run, _ in stated]
-        grid = fitted_grid(runs, SEARCH_REACHES, SEARCH_ADJUSTMENT) if coarse else fitted_grid(runs, REACHES)
-        names = [name for _, name in stated]
+            parts = split_at(parts, relief.run, relief.distance_m, SHORTEST_RUN_M)
+        runs = [part.run for part in parts]
+        grid = fitted_grid(runs, REACHES)
         start = float(point.junction_head_m[0])
         system = System(
             grid=grid,
@@ -79,18 +85,18 @@ class LineMaker:
             start_head_m=start,
             far_head_m=float(heads_along(self.arrays.system.berth, point.flow_m3_per_s)[0][0, -1]),
             pumps=self._pumps(point, flow, start),
-            valves=tuple(self._valves(names)),
+            valves=tuple(self._valves(parts)),
             density_kg_per_m3=self.density,
             least_head_m=np.asarray(grid.elevation_m + self._vapour_head()),
             run_down_s=self._run_down(point),
-            booster=self._booster(names),
-            relief=self._relief(names, runs),
+            booster=self._booster(parts),
+            relief=self._relief(parts),
             allowance=(self.case.agreed.surge_allowance_percent or 0.0) / 100.0,
         )
         return SurgeLine(system, tuple(notes))
 
-    def _runs(self, point: OperatingPoint, flow: float) -> list[tuple[Run, str]]:
-        """Return runs with names that valves go by; arms side by side count as one run."""
+    def _parts(self, point: OperatingPoint, flow: float) -> list[Part]:
+        """Return the parts of the line; arms side by side count as one."""
         berth = self.case.berth
         heads = heads_along(self.arrays.system.berth, point.flow_m3_per_s)[0][0]
         stated = stated_runs(self.case)
@@ -98,20 +104,42 @@ class LineMaker:
         found = self._ship_runs(ship, point, flow)
         manifold, end = self._elevations(0), self._elevations(1)
         arms = stated[len(ship) : len(ship) + len(berth.arms)]
-        found.append((self._arm_run(arms, float(heads[0] - heads[1]), flow, manifold, end), "arms"))
+        found.append(Part(self._arm_run(arms, float(heads[0] - heads[1]), flow, manifold, end), ARMS))
         gained = self._booster_head(flow)
         fed = berth.booster.feeds_segment if berth.booster else ""
         for i, run in enumerate(stated[len(ship) + len(berth.arms) :]):
             loss = float(heads[1 + i] - heads[2 + i]) + (gained if run.name == fed else 0.0)
             rating = berth.shore_line[i].rating_bar_gauge
             places = (self._elevations(1 + i), self._elevations(2 + i))
-            found.append((self._run(run, loss, flow, places, rating, area_m2(run.pipe)), run.name))
+            found.append(Part(self._run(run, loss, flow, places, rating, area_m2(run.pipe)), run.name))
         return found
+
+    def _marked(self, parts: list[Part]) -> list[Part]:
+        """Say what stands at the ends of the parts."""
+        names = [part.name for part in parts]
+        last = {name: number for number, name in enumerate(names)}
+        last |= {arm.name: last[ARMS] for arm in self.case.berth.arms}
+        behind = berth_surge(self.case).shore_valve_behind
+        places = {
+            "ship-valve": last.get(SHIP_LINE),
+            "arm-valve": last[ARMS],
+            "shore-valve": last.get(behind, len(names) - 1),
+        }
+        at = {valve.key: places[valve.key] for valve in stated_valves(self.case)}
+        if self.case.berth.booster is not None:
+            at["booster"] = names.index(self.case.berth.booster.feeds_segment) - 1
+        relief = berth_surge(self.case).relief_valve
+        if relief is not None and relief.run in last:
+            at |= {"before the relief valve": last[relief.run] - 1, "behind the relief valve": last[relief.run]}
+        return [
+            replace(part, ends=frozenset(key for key, place in at.items() if place == number))
+            for number, part in enumerate(parts)
+        ]
 
     def _elevations(self, place: int) -> float:
         return float(self.arrays.system.point_elevation_m[0, place])
 
-    def _ship_runs(self, stated: list[StatedRun], point: OperatingPoint, flow: float) -> list[tuple[Run, str]]:
+    def _ship_runs(self, stated: list[StatedRun], point: OperatingPoint, flow: float) -> list[Part]:
         """The elevation of the ship's line is not stated: it is taken straight from the lowest pump to the manifold."""
         system = self.arrays.system
         lowest = float(np.where(system.pumps.count > 0, system.pumps.elevation_m, np.inf).min())
@@ -122,7 +150,8 @@ class LineMaker:
             share = [lowest + (top - lowest) * part / max(length, 1e-9) for part in (at, at + run.pipe.length_m)]
             at += run.pipe.length_m
             rating = self.case.ship.manifold.rating_bar_gauge
-            found.append((self._run(run, loss, flow, (share[0], share[1]), rating, area_m2(run.pipe)), SHIP_LINE))
+            ends = (share[0], share[1])
+            found.append(Part(self._run(run, loss, flow, ends, rating, area_m2(run.pipe)), SHIP_LINE))
         return found
 
     def _ship_losses(self, point: OperatingPoint) -> list[float]:
@@ -224,81 +253,33 @@ class LineMaker:
         vapour = liquid_of(self.case.cargo).vapour_pressure_kpa_abs or 0.0
         return (vapour * KPA_PA - ATMOSPHERE_PA) / (self.density * GRAVITY_M_PER_S2)
 
-    def _valves(self, names: list[str]) -> list[LineValve]:
-        behind = berth_surge(self.case).shore_valve_behind
-        places = {
-            "ship-valve": _last(names, SHIP_LINE),
-            "arm-valve": _last(names, "arms"),
-            "shore-valve": _last(names, behind) if behind in names else len(names) - 1,
-        }
-        return [LineValve(v.key, v.label, places[v.key], v.facts.law) for v in stated_valves(self.case)]
+    def _valves(self, parts: list[Part]) -> list[LineValve]:
+        found = []
+        for valve in stated_valves(self.case):
+            at = place_of(parts, valve.key)
+            if at is not None:
+                found.append(LineValve(valve.key, valve.label, at, valve.facts.law))
+        return found
 
     def _booster_head(self, flow: float) -> float:
         booster = self.arrays.system.berth.booster
         return 0.0 if booster is None else float(booster.head.evaluate(np.array([flow]))[0][0])
 
-    def _booster(self, names: list[str]) -> tuple[int, Curve] | None:
+    def _booster(self, parts: list[Part]) -> tuple[int, Curve] | None:
         stated, booster = self.case.berth.booster, self.arrays.system.berth.booster
-        if stated is None or booster is None:
+        at = place_of(parts, "booster")
+        if stated is None or booster is None or at is None:
             return None
         last = stated.points[-1].flow_m3_per_h / HOUR_S
         flows: Array = np.linspace(0.0, last, 200)
         heads = np.array([float(booster.head.evaluate(np.array([flow]))[0][0]) for flow in flows])
-        return names.index(stated.feeds_segment) - 1, Curve(flows, heads)
+        return at, Curve(flows, heads)
 
-    def _relief(self, names: list[str], runs: list[Run]) -> tuple[int, ReliefValve] | None:
+    def _relief(self, parts: list[Part]) -> tuple[int, ReliefValve] | None:
         relief = berth_surge(self.case).relief_valve
-        if relief is None or relief.run not in names:
+        at = None if relief is None else place_of(parts, RELIEF)
+        if relief is None or at is None:
             return None
-        at = names.index(relief.run)
-        weight, place = self.density * GRAVITY_M_PER_S2, runs[at].end_elevation_m
+        weight, place = self.density * GRAVITY_M_PER_S2, parts[at].run.end_elevation_m
         opens, full = (bar * BAR_PA / weight + place for bar in (relief.opens_at_bar_gauge, relief.full_at_bar_gauge))
         return at, ReliefValve(opens, full, relief.full_flow_m3_per_h / HOUR_S)
-
-
-def _last(names: list[str], name: str) -> int:
-    return len(names) - 1 - names[::-1].index(name)
-
-
-def _joined(runs: list[tuple[Run, str]]) -> tuple[list[tuple[Run, str]], list[str]]:
-    """Put runs too short for a grid into the longer of their neighbours, with their loss and their lower rating."""
-    kept, notes = list(runs), []
-    while len(kept) > 1:
-        short = next((i for i, (run, _) in enumerate(kept) if run.length_m < SHORTEST_RUN_M), None)
-        if short is None:
-            break
-        beside = [i for i in (short - 1, short + 1) if 0 <= i < len(kept)]
-        into = max(beside, key=lambda i: kept[i][0].length_m)
-        (run, name), (other, other_name) = kept[short], kept[into]
-        first, last = (run, other) if short < into else (other, run)
-        whole = replace(
-            other,
-            length_m=run.length_m + other.length_m,
-            loss_m=run.loss_m + other.loss_m,
-            start_elevation_m=first.start_elevation_m,
-            end_elevation_m=last.end_elevation_m,
-            rating_pa_gauge=min(run.rating_pa_gauge, other.rating_pa_gauge),
-        )
-        notes.append(f"{run.name} is shorter than {SHORTEST_RUN_M:g} m and counts as part of {other.name}.")
-        kept[into] = (whole, name if name == "arms" else other_name)
-        del kept[short]
-    return kept, notes
-
-
-def _split_at(runs: list[tuple[Run, str]], name: str, distance_m: float) -> list[tuple[Run, str]]:
-    """Cut a run in two where its relief valve stands."""
-    found = []
-    for run, own in runs:
-        if own != name:
-            found.append((run, own))
-            continue
-        at = float(np.clip(distance_m, SHORTEST_RUN_M, max(run.length_m - SHORTEST_RUN_M, SHORTEST_RUN_M)))
-        if run.length_m <= 2 * SHORTEST_RUN_M:
-            raise InputError(f"{run.name} is too short for a relief valve on it; put the valve on a longer run.")
-        part = at / run.length_m
-        middle = run.start_elevation_m + part * (run.end_elevation_m - run.start_elevation_m)
-        first = replace(run, length_m=at, loss_m=part * run.loss_m, end_elevation_m=middle)
-        rest = (1.0 - part) * run.loss_m
-        second = replace(run, length_m=run.length_m - at, loss_m=rest, start_elevation_m=middle)
-        found += [(first, own), (second, own)]
-    return found

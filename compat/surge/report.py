@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from compat.case.report import number
-from compat.surge.answering import SafeClosing, SurgeAnswer, SurgeEvent
+from compat.surge.answering import SurgeAnswer, SurgeEvent
+from compat.surge.closing import SafeClosing
 
 
 def surge_report(surge: SurgeAnswer) -> str:
@@ -51,11 +52,18 @@ def _event(event: SurgeEvent) -> Iterator[str]:
 
 
 def _closing(valve: SafeClosing) -> Iterator[str]:
-    safe = "no time up to 600 s is safe" if valve.shortest_safe_s is None else f"{valve.shortest_safe_s} s"
-    yield f"  {valve.label} ({valve.law}; {valve.source}): shortest safe closing time {safe}"
+    within, safe = (_time(time) for time in (valve.shortest_within_ratings_s, valve.shortest_safe_s))
+    yield f"  {valve.label} ({valve.law}; {valve.source}): shortest closing time within the ratings {within}"
+    if safe != within:
+        yield f"    with the liquid above its vapour pressure: {safe}; below that ask for a specialist surge study"
     if valve.closing_time_s is not None:
-        rate = number(valve.highest_rate_m3_per_h, "m³/h", 0)
-        yield f"    highest rate for {valve.closing_time_s:g} s: {rate if valve.highest_rate_m3_per_h else 'none'}"
+        rate = number(valve.highest_rate_m3_per_h, "m³/h", 0) if valve.highest_rate_m3_per_h else "none"
+        most = ", all that the pumps can give" if valve.every_rate else ""
+        yield f"    highest rate for {valve.closing_time_s:g} s: {rate}{most}"
+
+
+def _time(seconds: int | None) -> str:
+    return "none up to 600 s" if seconds is None else f"{seconds} s"
 
 
 def _listed(lines: Sequence[str]) -> list[str]:

@@ -1,6 +1,6 @@
 """How fast surge is marched: grid-point updates a second, a long line, a search for the safe time, and against tsnet.
 
-    .venv/bin/python -m tests.benchmarks.surge [PYTHON_WITH_TSNET]
+    DJANGO_SETTINGS_MODULE=tests.settings .venv/bin/python -m tests.benchmarks.surge [PYTHON_WITH_TSNET]
 
 The last figure needs the environment that tests/compat/calc/surge/by_tsnet.py describes; both march about 1,000 points
 one after the other in the same run. Processor time is measured for our own figures, so that other work does not count.
@@ -23,8 +23,9 @@ from compat.calc.surge.march import Line, march, steady_state
 from compat.calc.surge.valves import closing, loss_over_flow2
 from compat.case.answer import answer_case
 from compat.case.case_file import check_case
-from compat.surge.answering import SurgeStudy
 from compat.surge.asking import stated_valves
+from compat.surge.closing import safe_closing
+from compat.surge.studying import SurgeStudy
 from tests.benchmarks.tables import show
 
 BY_TSNET = Path(__file__).parents[1] / "compat" / "calc" / "surge" / "by_tsnet.py"
@@ -75,7 +76,7 @@ def search_s() -> float:
     case = check_case(surge_case(), "case")
     study = SurgeStudy(case, answer_case(case).document())
     valve = next(valve for valve in stated_valves(study.case) if valve.key == "shore-valve")
-    return best_s(lambda: study.safe_closing(valve), 1)
+    return best_s(lambda: safe_closing(study, valve), 1)
 
 
 def by_tsnet(python: str) -> float:

@@ -14,6 +14,8 @@ from typing import Protocol
 
 from shared.calc.root import Array
 
+_HALVINGS = 40
+
 
 class Joint(Protocol):
     """Something in a joint of the line."""
@@ -184,6 +186,26 @@ class Booster:
         """Raise the head by the curve."""
         flow = self.curve.meets(left + right, from_right - from_left)
         return from_left - left * flow, flow, from_right + right * flow, flow
+
+
+@dataclass
+class ThrottledBooster:
+    """A booster with a valve right before it; ``loss`` is the valve's k of k Q² at each time step."""
+
+    curve: HeadCurve
+    loss: Sequence[float]
+
+    def step(
+        self, step: int, from_left: float, left: float, from_right: float, right: float
+    ) -> tuple[float, float, float, float]:
+        """Raise the head by the curve less what the valve takes, by halving: both fall with the flow."""
+        loss = self.loss[step] if step < len(self.loss) else self.loss[-1]
+        low, high = 0.0, 0.0 if loss == inf else self.curve.meets(left + right, from_right - from_left)
+        for _ in range(_HALVINGS if loss > 0.0 else 0):
+            middle = 0.5 * (low + high)
+            free = self.curve.meets(left + right, from_right - from_left + loss * middle * middle) > middle
+            low, high = (middle, high) if free else (low, middle)
+        return from_left - left * high, high, from_right + right * high, high
 
 
 @dataclass

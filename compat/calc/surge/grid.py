@@ -15,7 +15,7 @@ from shared.calc.units import GRAVITY_M_PER_S2
 
 MOST_ADJUSTMENT = 0.02
 MOST_REACHES = 20_000
-_FINER_STEPS = 400
+_FINEST, _STEPS_TRIED = 30.0, 3000  # parts of the wanted step, tried one after the other
 
 
 @dataclass(frozen=True)
@@ -135,33 +135,23 @@ def make_grid(runs: Sequence[Run], step_s: float) -> Grid:
 
 
 def fitted_grid(runs: Sequence[Run], wanted_reaches: int, most_adjustment: float = MOST_ADJUSTMENT) -> Grid:
-    """Return a grid of at least about ``wanted_reaches`` whose wave speeds change least; look at ``adjustment``.
+    """Return the coarsest grid of about ``wanted_reaches`` or more that changes no wave speed by ``most_adjustment``.
 
-    The step is searched from the wanted one down to half of it, then finer while a run changes by ``most_adjustment``
-    or more.
+    Where even the finest one allowed changes one by more, that is returned: look at ``adjustment``. Raises InputError
+    as ``make_grid`` does, and for a run without length or too short beside the others.
     """
-    travel = sum(run.travel_s for run in runs)
-    shortest = min((run.travel_s for run in runs), default=0.0)
-    if not runs or shortest <= 0.0:
-        raise InputError("A pipe run has no length; state its length or leave it out.")
-    step = min(travel / wanted_reaches, 2.0 * shortest)
-    best: Grid | None = None
-    while travel / step < MOST_REACHES:
-        best = make_grid(runs, _best_step(runs, step))
-        if best.adjustment < most_adjustment:
-            return best
-        step *= 0.5
-    if best is None:
-        raise InputError(
-            f"The shortest run lets a wave through in {shortest:.2g} s, too short beside {travel:.3g} s of the whole"
-            " line; join it to its neighbour."
-        )
-    return best
-
-
-def _best_step(runs: Sequence[Run], step_s: float) -> float:
-    steps = step_s / np.linspace(1.0, 2.0, _FINER_STEPS)
     travel = np.array([run.travel_s for run in runs])
+    if not runs or travel.min() <= 0.0:
+        raise InputError("A pipe run has no length; state its length or leave it out.")
+    step = min(float(travel.sum()) / wanted_reaches, 2.0 * float(travel.min()))
+    finest = float(travel.sum()) / MOST_REACHES
+    if step <= finest:
+        raise InputError(
+            f"The shortest run lets a wave through in {travel.min():.2g} s, too short beside {travel.sum():.3g} s of"
+            " the whole line; join it to its neighbour."
+        )
+    steps = step / np.geomspace(1.0, min(step / finest, _FINEST), _STEPS_TRIED)
     reaches = np.maximum(1.0, np.round(travel / steps[:, None]))
     worst = np.abs(travel / (reaches * steps[:, None]) - 1.0).max(-1)
-    return float(steps[int(worst.argmin())])
+    fits = np.flatnonzero(worst < most_adjustment)
+    return make_grid(runs, float(steps[fits[0] if fits.size else int(worst.argmin())]))

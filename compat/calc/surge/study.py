@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from typing import Literal
 
 import numpy as np
 
@@ -18,7 +19,25 @@ _LEAST_AFTER_S = 5.0
 _RATE_TOLERANCE = 0.005
 _CLOSE = 1e-9
 
-Progress = Callable[[float], None]
+Verdict = Literal["kept", "boils", "exceeded"]
+
+
+@dataclass(frozen=True)
+class Margins:
+    """What an event leaves, as heads [m]: least below what the ratings allow, and least above the vapour pressure."""
+
+    rating_m: float
+    vapour_m: float
+
+    @property
+    def verdict(self) -> Verdict:
+        """Tell whether a rating is passed, else whether the liquid boils, else that both are kept."""
+        return "exceeded" if self.rating_m < 0.0 else "boils" if self.vapour_m < 0.0 else "kept"
+
+    @property
+    def least_m(self) -> float:
+        """Return the lesser of both."""
+        return min(self.rating_m, self.vapour_m)
 
 
 @dataclass(frozen=True)
@@ -63,11 +82,7 @@ class EventResult:
     low_from_s: float | None
     low_at_m: float | None
     by_hand: ByHand
-
-    @property
-    def safe(self) -> bool:
-        """Tell whether every known rating holds and the liquid never boils."""
-        return self.low_from_s is None and not any(run.exceeded for run in self.runs)
+    verdict: Verdict
 
 
 def steps_for(system: System, event: Event) -> int:
@@ -77,10 +92,28 @@ def steps_for(system: System, event: Event) -> int:
     return int(np.ceil((event.lasts_s + after) / system.grid.step_s))
 
 
-def safe_in(system: System, event: Event) -> bool:
-    """Tell whether an event keeps every known rating and stays above the vapour pressure."""
-    envelope = _march(system, event, ())
-    return envelope.low_from_s is None and bool((envelope.greatest_head_m <= _with_slack(system)).all())
+def margins_in(system: System, event: Event) -> Margins:
+    """Return what an event leaves.
+
+    Where the liquid boils somewhere, a rating counts as passed if it was before that, or if it is on the pumps' side of
+    the valve that shuts, which parts them from what boils behind it. No other figure is taken from after that.
+    """
+    steps = steps_for(system, event)
+    met = march(system.line(event, steps), steps)
+    room, vapour = _with_slack(system) - met.greatest_head_m, float((met.least_head_m - system.least_head_m).min())
+    if vapour >= 0.0 or room.min() >= 0.0:
+        return Margins(float(room.min()), vapour)
+    rating = float(room[: _nodes_before(system, event)].min(initial=np.inf))
+    if rating >= 0.0:
+        before = _march(system, event, ())
+        rating = min(rating, float((_with_slack(system) - before.greatest_head_m).min()))
+    return Margins(rating, vapour)
+
+
+def _nodes_before(system: System, event: Event) -> int:
+    """Return the number of nodes before the first valve that shuts; none where the pumps trip."""
+    behind = [valve.behind for valve in system.valves if valve.key in event.closes]
+    return 0 if event.trip or not behind else system.grid.last[min(behind)] + 1
 
 
 def study_event(system: System, event: Event, watch: Sequence[int] = ()) -> EventResult:
@@ -112,6 +145,9 @@ def study_event(system: System, event: Event, watch: Sequence[int] = ()) -> Even
             )
         )
     low_node_met = envelope.low_node
+    verdict: Verdict = "exceeded" if any(run.exceeded for run in runs) else "kept"
+    if low_node_met is not None and verdict == "kept":
+        verdict = margins_in(system, event).verdict
     return EventResult(
         event=event,
         envelope=envelope,
@@ -120,6 +156,7 @@ def study_event(system: System, event: Event, watch: Sequence[int] = ()) -> Even
         low_from_s=envelope.low_from_s,
         low_at_m=None if low_node_met is None else float(system.grid.distance_m[low_node_met]),
         by_hand=_by_hand(system, event),
+        verdict=verdict,
     )
 
 
@@ -155,76 +192,56 @@ def _by_hand(system: System, event: Event) -> ByHand:
     )
 
 
-@dataclass(frozen=True)
-class SafeTime:
-    """The shortest closing time in whole seconds that keeps every limit; None where none up to 600 s does."""
+def shortest_closing(passes: Callable[[int], bool], starts_at: int = 8) -> int | None:
+    """Search the shortest closing time, in whole seconds from 1 to 600, that ``passes``; None where none does.
 
-    closing_s: int | None
-    tried: int
-
-
-def shortest_safe_closing(system: System, event: Event, progress: Progress | None = None) -> SafeTime:
-    """Search the shortest closing time of an event's valves, in whole seconds from 1 to 600.
-
-    It is tried longer and longer until it is safe, halved back, and longer times are tried once more, since a wave can
-    make a longer time worse than a shorter one.
+    From ``starts_at`` it is doubled or halved until it lies between one that fails and one that passes, then the time
+    between is halved. Longer times are tried once more, since a wave can make a longer time worse than a shorter one.
     """
-    system.check_steady()
-    tell = progress or (lambda _: None)
-    tried: dict[int, bool] = {}
-
-    def safe(seconds: int) -> bool:
-        if seconds not in tried:
-            tried[seconds] = safe_in(system, replace(event, closing_s=float(seconds)))
-            tell(min(len(tried) / 18.0, 0.95))
-        return tried[seconds]
-
-    unsafe, time = 0, 4
-    while not safe(time):
-        if time == LONGEST_CLOSING_S:
-            return SafeTime(None, len(tried))
-        unsafe, time = time, min(2 * time, LONGEST_CLOSING_S)
-    time = _halved(safe, unsafe, time)
+    time = min(max(starts_at, 1), LONGEST_CLOSING_S)
+    if passes(time):
+        fails = time // 2
+        while fails and passes(fails):
+            time, fails = fails, fails // 2
+    else:
+        fails = time
+        while not passes(time := min(2 * fails, LONGEST_CLOSING_S)):
+            if time == LONGEST_CLOSING_S:
+                return None
+            fails = time
+    time = _halved(passes, fails, time)
     for longer in (1.15, 1.4, 2.0):
         check = min(int(np.ceil(longer * time)), LONGEST_CLOSING_S)
-        if not safe(check):
-            time = _halved(safe, check, LONGEST_CLOSING_S) if safe(LONGEST_CLOSING_S) else 0
-            break
-    tell(1.0)
-    return SafeTime(time or None, len(tried))
-
-
-def _halved(safe: Callable[[int], bool], unsafe: int, time: int) -> int:
-    while time - unsafe > 1:
-        middle = (time + unsafe) // 2
-        if safe(middle):
-            time = middle
-        else:
-            unsafe = middle
+        if not passes(check):
+            return _halved(passes, check, LONGEST_CLOSING_S) if passes(LONGEST_CLOSING_S) else None
     return time
 
 
-def highest_flow(
-    system_at: Callable[[float], System], event: Event, most_m3_per_s: float, progress: Progress | None = None
-) -> float | None:
-    """Search the highest flow [m3/s] up to ``most_m3_per_s`` at which an event is safe; None where none is.
+def _halved(passes: Callable[[int], bool], fails: int, time: int) -> int:
+    while time - fails > 1:
+        middle = (time + fails) // 2
+        if passes(middle):
+            time = middle
+        else:
+            fails = middle
+    return time
 
-    ``system_at`` returns the line in its steady state at a flow.
+
+def highest_flow(margin: Callable[[float], float], passes_m3_per_s: float, fails_m3_per_s: float) -> float:
+    """Search the highest flow [m3/s] with a margin not below zero, between one that passes and one that fails.
+
+    The margin falls nearly straight with the flow, so the next flow lies where a straight line crosses zero, a little
+    to the side that closes the bracket.
     """
-    tell = progress or (lambda _: None)
-
-    def safe(flow: float) -> bool:
-        return safe_in(system_at(flow), event)
-
-    if safe(most_m3_per_s):
-        tell(1.0)
-        return most_m3_per_s
-    low, high, done = 0.02 * most_m3_per_s, most_m3_per_s, 1
-    if not safe(low):
-        return None
-    while high - low > _RATE_TOLERANCE * most_m3_per_s:
-        middle = 0.5 * (low + high)
-        low, high = (middle, high) if safe(middle) else (low, middle)
-        done += 1
-        tell(min(done / 9.0, 0.99))
+    low, high = passes_m3_per_s, fails_m3_per_s
+    left, right = margin(low), margin(high)
+    width, inwards = _RATE_TOLERANCE * high, -1.0
+    while high - low > width:
+        crossing = low + (high - low) * (left / (left - right) if np.isfinite(left) else 0.5)
+        flow = float(np.clip(crossing + 0.4 * inwards * width, low + 0.1 * (high - low), high - 0.1 * (high - low)))
+        found = margin(flow)
+        if found >= 0.0:
+            low, left, inwards = flow, found, 1.0
+        else:
+            high, right, inwards = flow, found, -1.0
     return low

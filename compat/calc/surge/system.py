@@ -7,7 +7,17 @@ from functools import cached_property
 
 import numpy as np
 
-from compat.calc.surge.ends import Booster, HeadCurve, Joint, PumpEnd, ReliefValve, Tank, Valve, as_steps
+from compat.calc.surge.ends import (
+    Booster,
+    HeadCurve,
+    Joint,
+    PumpEnd,
+    ReliefValve,
+    Tank,
+    ThrottledBooster,
+    Valve,
+    as_steps,
+)
 from compat.calc.surge.grid import Grid
 from compat.calc.surge.march import Line, steady_state
 from compat.calc.surge.valves import ValveLaw, closing, loss_over_flow2
@@ -136,6 +146,8 @@ class System:
                 continue
             if valve.behind == len(self.grid.runs) - 1:
                 far = Tank(self.far_head_m, losses[valve.key])
+            elif self.booster is not None and valve.behind == self.booster[0]:
+                joints[valve.behind] = ThrottledBooster(self.booster[1].head_curve(), losses[valve.key])
             else:
                 joints[valve.behind] = Valve(losses[valve.key])
         if at_rest:

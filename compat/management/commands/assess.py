@@ -11,6 +11,7 @@ from typing import Any
 from django.core.management.base import BaseCommand, CommandParser
 
 from compat.case.answer import answer_case
+from compat.case.answer_parts import Answer
 from compat.case.case_file import KIND, CaseFile, check_case
 from compat.case.grades import FORMAT as GRADES_FORMAT
 from compat.case.grades import GradesFile, answer_grades, check_grades
@@ -18,13 +19,18 @@ from compat.case.grades_report import grades_report
 from compat.case.least_power import ways_to_make
 from compat.case.report import report
 from compat.case.sampling import SAMPLES, SEED, spread_of
-from compat.case.steps import steps_of
+from compat.case.steps import Step, steps_of
 from compat.surge.answering import SurgeAnswer, surge_of
+from compat.surge.asking import stated_valves
+from compat.surge.found import Found
+from compat.surge.limiting import answer_within_surge, times_within, with_times
 from compat.surge.report import surge_report
+from compat.surge.steps import steps_within_surge
 from shared.calc.errors import InputError
 from shared.reading import DocumentError, read_object
 
 INPUT_ERROR, NO_OPERATING_POINT = 2, 3
+_SEARCH_PART = 0.8  # of the time that surge takes, the searches use about this much
 
 
 class Command(BaseCommand):
@@ -64,10 +70,9 @@ class Command(BaseCommand):
             sys.exit(NO_OPERATING_POINT)
 
     def _case(self, case: CaseFile, samples: int, seed: int, *, as_text: bool, surge: bool) -> str:
-        answer = answer_case(case)
-        found = self._surge(case, answer.document()) if surge else None
-        steps, spread = steps_of(case, answer), spread_of(case, samples, seed)
-        ways = ways_to_make(case, answer)
+        answer, worked, found, steps = self._answered(case, surge=surge)
+        spread = spread_of(worked, samples, seed)
+        ways = ways_to_make(worked, answer)
         if as_text:
             text = report(answer, steps, spread, ways) + (f"\n{surge_report(found)}" if found else "")
             self.stdout.write(text, ending="")
@@ -81,15 +86,27 @@ class Command(BaseCommand):
             self.stdout.write(as_json(answer.document() | more), ending="")
         return answer.outcome
 
-    def _surge(self, case: CaseFile, answer: dict[str, Any]) -> SurgeAnswer:
-        """Work surge out; a person who waits at a terminal is told how far it is."""
+    def _answered(
+        self, case: CaseFile, *, surge: bool
+    ) -> tuple[Answer, CaseFile, SurgeAnswer | None, tuple[Step, ...]]:
+        """Return the answer, the case with the limits that it was held to, its surge, and what each step would buy.
+
+        A person who waits at a terminal is told how far it is.
+        """
+        if not surge:
+            answer = answer_case(case)
+            return answer, case, None, steps_of(case, answer)
         watched = sys.stderr.isatty()
 
         def tell(part: float) -> None:
             if watched:
                 self.stderr.write(f"\rsurge: {part:.0%}", ending="\n" if part >= 1.0 else "")
 
-        return surge_of(case, answer, tell)
+        asked = Found(valves=len(stated_valves(case)), tell=lambda part: tell(_SEARCH_PART * part))
+        within = answer_within_surge(case, asked)
+        times = times_within(within, asked)
+        found = surge_of(within, times, lambda part: tell(_SEARCH_PART + (1.0 - _SEARCH_PART) * part))
+        return with_times(within, times), within.case, found, steps_within_surge(within)
 
     def _grades(self, grades: GradesFile, *, as_text: bool) -> str:
         found = answer_grades(grades)
