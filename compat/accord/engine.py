@@ -13,9 +13,12 @@ from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.value_kinds import Given, NumberValue
 from compat.accord.value_rules import contradictions
 from compat.accord.values import DEFINITIONS, case_with, definition_of
-from compat.case.answer import answer_case
 from compat.case.case_file import CaseError, CaseFile, check_case
 from compat.case.withholding import SHORE_LIMIT
+from compat.surge.asking import stated_valves
+from compat.surge.closing import ClosingRate, ClosingTimes, times_for
+from compat.surge.limiting import KEYS as SURGE_LIMIT
+from compat.surge.limiting import WithinSurge, answer_within_surge, lower
 from shared.calc.gas_and_static import INERT_GAS_FACTOR
 from shared.calc.units import HOUR_S
 from shared.pipe_arrays import area_m2
@@ -24,6 +27,7 @@ from shared.quantities import display
 PRESSURE = "manifold_pressure_bar_gauge"
 HIGHEST_RATE = "highest_rate_m3_per_h"
 START_RATE = "start_rate_m3_per_h"
+CLOSING_TIME = "closing_time_s"
 BULK_RATE = "bulk_rate_m3_per_h"
 LEAST_PRESSURE = "least_pressure_bar_gauge"
 PUMPS, PUMPS_AT_START, SPEED = "pumps_in_bulk", "pumps_at_start", "highest_speed_rpm"
@@ -59,15 +63,33 @@ def work_out(case: Mapping[str, Any], values: Mapping[str, Given]) -> Worked:
     if PRESSURE not in values and case["operation"]["speed"] != "as stated":
         return Worked(values, None, ("The answer follows as soon as a highest manifold pressure is on the table.",))
     try:
-        return Worked(values, _answered(json.dumps(case_with(case, values), sort_keys=True)))
+        return Worked(values, _answered(_case_text(case, values)))
     except CaseError as error:
         return Worked(values, None, tuple(error.problems))
 
 
+def _case_text(case: Mapping[str, Any], values: Mapping[str, Given]) -> str:
+    return json.dumps(case_with(case, values), sort_keys=True)
+
+
+@lru_cache(maxsize=ANSWERS_KEPT)
+def _within(case_text: str) -> WithinSurge:
+    """Answer a case once: a page asks for the same values several times."""
+    return answer_within_surge(check_case(json.loads(case_text), "With these values the case"))
+
+
 @lru_cache(maxsize=ANSWERS_KEPT)
 def _answered(case_text: str) -> dict[str, Any]:
-    """Answer a case once: a page asks for the same values several times. The document is shared; nobody changes it."""
-    return answer_case(check_case(json.loads(case_text), "With these values the case")).document()
+    """Return the answer as a document. It is shared; nobody changes it."""
+    return _within(case_text).answer.document()
+
+
+@lru_cache(maxsize=ANSWERS_KEPT)
+def _times(case_text: str, key: str) -> ClosingTimes:
+    """Return the shortest closing time of a valve at the rate before surge is asked."""
+    study = _within(case_text).free_study
+    valve = next(valve for valve in stated_valves(study.case) if valve.key == key)
+    return times_for(study, valve, safe=False)
 
 
 def refusals(
@@ -110,11 +132,17 @@ def _under_least_speed(case: CaseFile, value: Decimal) -> Iterator[str]:
 
 
 def warnings(limits: Iterable[Mapping[str, Any]]) -> list[str]:
-    """Return a sentence for each exceeded limit that the plan has to warn of."""
-    return [
+    """Return a sentence for each limit that the plan has to warn of: exceeded ones that no value keeps, open surge."""
+    stated = list(limits)
+    exceeded = [
         f"Exceeded, and not kept by any agreed value: {limit['label']}. Settle before flow starts how it is dealt with."
-        for limit in limits
+        for limit in stated
         if limit["state"] == "exceeded" and limit["key"].startswith(_ONLY_REPORTED)
+    ]
+    return exceeded + [
+        f"Not decided: {limit['label']}. {limit['ask']}"
+        for limit in stated
+        if limit["state"] == "not decided" and limit["key"].startswith(SURGE_LIMIT)
     ]
 
 
@@ -197,7 +225,7 @@ _CAPS: dict[str, Callable[[CaseFile], Iterator[Cap]]] = {
     PUMPS_AT_START: _pump_count_caps,
     SPEED: _speed_caps,
 }
-_WORKED_OUT = frozenset({PRESSURE, HIGHEST_RATE, BULK_RATE, LEAST_PRESSURE, PUMPS, SPEED})
+_WORKED_OUT = frozenset({PRESSURE, HIGHEST_RATE, BULK_RATE, LEAST_PRESSURE, PUMPS, SPEED, CLOSING_TIME})
 """The values for which the whole case is worked out before they are accepted."""
 
 
@@ -228,8 +256,10 @@ def _unworkable(case: Mapping[str, Any], values: Mapping[str, Given]) -> Iterato
     if worked.answer["outcome"] == "no operating point":
         yield worked.answer["reason"]
         return
+    if CLOSING_TIME in values:
+        yield from _closing_too_quick(_case_text(case, values))
     for limit in worked.exceeded:
-        if limit["key"].startswith(_ONLY_REPORTED):
+        if limit["key"].startswith((*_ONLY_REPORTED, SURGE_LIMIT)):
             continue
         if limit["key"] == "agreed-start-rate":
             yield from _rate_missed(START_RATE, values, limit["allowed"])
@@ -251,3 +281,22 @@ def _short_of_agreed(answer: Mapping[str, Any], values: Mapping[str, Given]) -> 
         reached = display(answer["manifold_pressure_bar_gauge"], "bar", note="gauge")
         shown = DEFINITIONS[LEAST_PRESSURE].shown(least)
         yield f"The manifold would stand at {reached}, below the least pressure of {shown}."
+
+
+def _closing_too_quick(case_text: str) -> Iterator[str]:
+    """Yield a sentence for each valve that the agreed time shuts too quickly at the rate of these values."""
+    within = _within(case_text)
+    for rate in within.refused:
+        needed = _times(case_text, rate.valve.key).within_ratings_s
+        yield _too_quick(rate, needed, within.free.total_flow_m3_per_h or 0.0)
+
+
+def _too_quick(rate: ClosingRate, needed_s: int | None, at_m3_per_h: float) -> str:
+    what, time = lower(rate.valve.label), f"{rate.closing_time_s:g} s"
+    told = "no time up to 600 s keeps the ratings" if needed_s is None else f"the shortest safe one is {needed_s} s"
+    left = rate.highest_m3_per_h
+    other = "" if left is None else f", or a highest rate of no more than {display(left, 'm³/h')}"
+    return (
+        f"At {display(at_m3_per_h, 'm³/h')} a closing time of {time} is too short for the {what} ({rate.valve.owner}):"
+        f" {told}. Agree a longer time{other}."
+    )

@@ -91,9 +91,7 @@ def variant_of(stored: Stored, sent: Mapping[str, str]) -> Variant:
     if not problems:
         try:
             case = compose_case(stored.case.ship, stored.berth, form.setting())
-            return Variant(
-                case, stored.seen(held_within_surge(case).answer.document()), form, moved=True
-            )
+            return Variant(case, stored.seen(held_within_surge(case).answer.document()), form, moved=True)
         except CaseError as error:
             problems = error.problems
             form.place_problems(problems)

@@ -66,7 +66,6 @@ _TEXTS: Mapping[str, str] = {
     "measured_at": "Ship's manifold gauge",
     "closing_ship_s": "30",
     "closing_shore_s": "45",
-    "least_closing_s": "30",
     "pressure_relief_mbar": "140",
     "vacuum_relief_mbar": "-35",
     "lowest_mbar": "20",

@@ -36,11 +36,15 @@ class ClosingRate:
 class ClosingTimes:
     """The shortest whole seconds, up to 600, for the answered rate; None where no time does.
 
-    ``within_ratings_s`` keeps every known rating, ``safe_s`` the liquid above its vapour pressure too.
+    ``within_ratings_s`` keeps every known rating, ``safe_s`` the liquid above its vapour pressure too; that takes
+    longer to find, and ``safe_s`` is None as well where it was not ``safe_searched``. ``verdict`` is what closing in
+    the time that counts comes to, None where none does.
     """
 
     within_ratings_s: int | None
-    safe_s: int | None
+    verdict: Verdict | None
+    safe_s: int | None = None
+    safe_searched: bool = False
 
 
 @dataclass(frozen=True)
@@ -115,8 +119,8 @@ def rate_for(study: SurgeStudy, valve: StatedValve, found: Found | None = None) 
     return ClosingRate(valve, time, verdict, highest_flow(margin, _LEAST_RATE * now, now) * HOUR_S)
 
 
-def times_for(study: SurgeStudy, valve: StatedValve, found: Found | None = None) -> ClosingTimes:
-    """Return the shortest times in which a valve may shut at the answered rate."""
+def times_for(study: SurgeStudy, valve: StatedValve, found: Found | None = None, *, safe: bool = True) -> ClosingTimes:
+    """Return the shortest times in which a valve may shut at the answered rate; without ``safe`` for ratings alone."""
     asked, system, time = found or Found(), _system(study), study.closing_time_s(valve)
     event = Event(valve.label, (valve.key,), 1.0)
     # The rate is part of the name: it was lowered where a closing time asked for that.
@@ -124,13 +128,16 @@ def times_for(study: SurgeStudy, valve: StatedValve, found: Found | None = None)
 
     def shuts_in(seconds: int) -> Verdict:
         shuts = replace(event, closing_s=float(seconds))
-        return asked.of(f"{rate}, {seconds} s", lambda: margins_in(system, shuts)).verdict
+        return asked.of(f"{rate}, {seconds} s", lambda: margins_in(system, shuts, only_verdict=True)).verdict
 
+    timed = replace(event, closing_s=time)
+    verdict = None if time is None else asked.of(rate, lambda: margins_in(system, timed)).verdict
     start = 8 if time is None else round(time)
-    return ClosingTimes(
-        within_ratings_s=shortest_closing(lambda seconds: shuts_in(seconds) != "exceeded", start),
-        safe_s=shortest_closing(lambda seconds: shuts_in(seconds) == "kept", start),
-    )
+    within = shortest_closing(lambda seconds: shuts_in(seconds) != "exceeded", start)
+    if not safe:
+        return ClosingTimes(within, verdict)
+    kept = shortest_closing(lambda seconds: shuts_in(seconds) == "kept", start)
+    return ClosingTimes(within, verdict, kept, safe_searched=True)
 
 
 def _system(study: SurgeStudy) -> System:

@@ -100,9 +100,9 @@ def with_times(within: WithinSurge, times: Sequence[ClosingTimes]) -> Answer:
     return _with_rows(within.answer, tuple(rows))
 
 
-def times_within(within: WithinSurge, found: Found | None = None) -> tuple[ClosingTimes, ...]:
-    """Search the shortest closing times at the answered rate; takes seconds."""
-    return tuple(times_for(within.study, rate.valve, found) for rate in within.rates)
+def times_within(within: WithinSurge, found: Found | None = None, *, safe: bool = True) -> tuple[ClosingTimes, ...]:
+    """Search the shortest closing times at the answered rate; takes seconds, less without ``safe``."""
+    return tuple(times_for(within.study, rate.valve, found, safe=safe) for rate in within.rates)
 
 
 def rate_row(rate: ClosingRate, at_m3_per_h: float) -> LimitRow:
@@ -134,10 +134,15 @@ def time_row(rate: ClosingRate, times: ClosingTimes) -> LimitRow:
     if needed is None:
         ask = "No closing time up to 600 s keeps the ratings: ask for a specialist surge study."
         return _row(key, label, valve, "s", None, time, "exceeded", ask)
-    if time >= needed and (times.safe_s is None or time < times.safe_s):
-        clear = "up to 600 s" if times.safe_s is None else f"below {times.safe_s} s"
-        return _row(key, label, valve, "s", value, time, "not decided", f"In any time {clear} {_BOILS}.")
+    if times.verdict == "boils":
+        return _row(key, label, valve, "s", value, time, "not decided", f"In this time{_clear(times)} {_BOILS}.")
     return _row(key, label, valve, "s", value, time)
+
+
+def _clear(times: ClosingTimes) -> str:
+    if not times.safe_searched:
+        return ""
+    return ", and in any up to 600 s," if times.safe_s is None else f", and in any below {times.safe_s} s,"
 
 
 def lower(label: str) -> str:

@@ -173,7 +173,7 @@ ITEMS = (
         values=(
             number("closing_ship_s", "Closing time, ship", "s", "1", "600"),
             number("closing_shore_s", "Closing time, shore", "s", "1", "600"),
-            number("least_closing_s", "Least closing time allowed", "s", "1", "600", required=True),
+            agreed("closing_time_s", "Closing time of valves", "s"),
             number("peak_pressure_bar", "Peak pressure", "bar", "0", "400"),
         ),
         repeat=Repeat(on="when the rate is raised above the plan"),

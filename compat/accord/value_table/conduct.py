@@ -9,7 +9,7 @@ from typing import Any
 
 from compat.accord.checklist.conditions import BENZENE, HYDROGEN_SULPHIDE, STATIC, VAPOUR_RETURN
 from compat.accord.value_kinds import ChoiceValue, Group, NumberValue, ValueDefinition
-from compat.accord.value_table.making import choice, number, text
+from compat.accord.value_table.making import agreed, choice, number, text
 from shared.quantities import CHOICES
 
 WEATHER_ACTIONS = (
@@ -80,6 +80,17 @@ STOPPING: tuple[ValueDefinition, ...] = (
             "33 CFR 154.550(c), where it applies: within 60 s at a facility first used for oil on or before 1 November"
             " 1980, within 30 s at a later one."
         ),
+    ),
+    agreed(
+        "closing_time_s",
+        "Closing time of valves",
+        "time",
+        "s",
+        "No valve of ship or terminal shuts quicker than this, from the order to shut until it is shut.",
+        group=Group.STOPPING,
+        needed=True,
+        at_a_glance=True,
+        note="Held against the ratings of the whole line by the surge that it makes, where walls and valves are stated.",
     ),
     text(
         "planned_stops",

@@ -78,11 +78,16 @@ def march(
     steps: int,
     watch: Sequence[int] = (),
     least_allowed_head_m: Array | None = None,
+    ends_above_m: Array | None = None,
 ) -> Envelope:
-    """March a number of steps and return the envelope; stop where a head falls below the least allowed."""
+    """March a number of steps and return the envelope; stop where a head falls below the least allowed.
+
+    It ends soon after a head came to lie above ``ends_above_m``: who only asks whether one does need not wait.
+    """
     state = _State(line, tuple(watch), least_allowed_head_m)
+    above2 = None if ends_above_m is None else 2.0 * ends_above_m
     done = 0
-    while done < steps and state.low is None:
+    while done < steps and state.low is None and (above2 is None or (state.greatest2 <= above2).all()):
         rows = min(state.rows, steps - done)
         state.run(done, rows)
         state.keep(done, rows)

@@ -92,21 +92,24 @@ def steps_for(system: System, event: Event) -> int:
     return int(np.ceil((event.lasts_s + after) / system.grid.step_s))
 
 
-def margins_in(system: System, event: Event) -> Margins:
-    """Return what an event leaves.
+def margins_in(system: System, event: Event, *, only_verdict: bool = False) -> Margins:
+    """Return what an event leaves; where ``only_verdict`` matters, the march ends as soon as a rating is passed.
 
     Where the liquid boils somewhere, a rating counts as passed if it was before that, or if it is on the pumps' side of
     the valve that shuts, which parts them from what boils behind it. No other figure is taken from after that.
     """
     steps = steps_for(system, event)
-    met = march(system.line(event, steps), steps)
-    room, vapour = _with_slack(system) - met.greatest_head_m, float((met.least_head_m - system.least_head_m).min())
+    allowed = _with_slack(system)
+    met = march(system.line(event, steps), steps, ends_above_m=allowed if only_verdict else None)
+    room, vapour = allowed - met.greatest_head_m, float((met.least_head_m - system.least_head_m).min())
+    if vapour < 0.0 and met.steps < steps:
+        return margins_in(system, event)
     if vapour >= 0.0 or room.min() >= 0.0:
         return Margins(float(room.min()), vapour)
     rating = float(room[: _nodes_before(system, event)].min(initial=np.inf))
     if rating >= 0.0:
         before = _march(system, event, ())
-        rating = min(rating, float((_with_slack(system) - before.greatest_head_m).min()))
+        rating = min(rating, float((allowed - before.greatest_head_m).min()))
     return Margins(rating, vapour)
 
 
@@ -210,7 +213,7 @@ def shortest_closing(passes: Callable[[int], bool], starts_at: int = 8) -> int |
                 return None
             fails = time
     time = _halved(passes, fails, time)
-    for longer in (1.15, 1.4, 2.0):
+    for longer in (1.15, 1.4):
         check = min(int(np.ceil(longer * time)), LONGEST_CLOSING_S)
         if not passes(check):
             return _halved(passes, check, LONGEST_CLOSING_S) if passes(LONGEST_CLOSING_S) else None
