@@ -13,8 +13,9 @@ from functools import lru_cache
 from typing import Any
 
 from compat.accord.plan_stay import stay_boxes, stay_document, stay_view
-from compat.case.answer import answer_case
+from compat.accord.plan_surge import surge_document, surge_view
 from compat.case.case_file import CaseFile, case_document, check_case
+from compat.surge.limiting import held_within_surge
 from shared.canonical import numbers_as_text
 
 Document = dict[str, Any]
@@ -58,6 +59,12 @@ PARTS: tuple[Part, ...] = (
         stay_view,
         stay_boxes,
     ),
+    Part(
+        "surge",
+        "accord/plan/surge.html",
+        lambda source: surge_document(source.case, line_data_shared=source.line_data_shared),
+        surge_view,
+    ),
 )
 
 
@@ -74,7 +81,7 @@ def documents_of(
 def _documents_text(case_text: str, line_data_shared: bool, stay_text: str) -> str:
     """Return the documents as text, so that nobody changes what the next caller gets."""
     case = check_case(json.loads(case_text), "The settled case")
-    source = PartSource(case, answer_case(case).document(), line_data_shared, json.loads(stay_text))
+    source = PartSource(case, held_within_surge(case).answer.document(), line_data_shared, json.loads(stay_text))
     documents = {part.key: part.gather(source) for part in PARTS}
     return json.dumps({key: numbers_as_text(found) for key, found in documents.items() if found is not None})
 

@@ -36,17 +36,18 @@ def stay_document(case: CaseFile, stated: Mapping[str, Any] | None, *, line_data
     return {
         "stated": shown,
         "stated_sha256": sha256_hex(canonical_bytes(numbers_as_text(stated))),
-        "answer": _rounded(answer.document()),
-        "curves": _rounded(asdict(answer.series)),
+        "answer": rounded(answer.document()),
+        "curves": rounded(asdict(answer.series)),
     }
 
 
-def _rounded(value: Any) -> Any:
+def rounded(value: Any) -> Any:
+    """Return a document with its floats kept to six significant figures."""
     if isinstance(value, float):
         return float(f"{value:.{_FIGURES}g}")
     if isinstance(value, Mapping):
-        return {key: _rounded(item) for key, item in value.items()}
-    return [_rounded(item) for item in value] if isinstance(value, list | tuple) else value
+        return {key: rounded(item) for key, item in value.items()}
+    return [rounded(item) for item in value] if isinstance(value, list | tuple) else value
 
 
 def stay_boxes(document: Document) -> list[dict[str, str]]:

@@ -22,19 +22,21 @@ from compat.assessing.variants import Stored, stored_for
 from compat.calc.surge.study import Margins
 from compat.case.case_file import CaseFile
 from compat.surge.answering import shown_event
-from compat.surge.asking import StatedValve, asks, stated_valves
+from compat.surge.asking import StatedValve, stated_valves
 from compat.surge.cautions import cautions_of
 from compat.surge.closing import ClosingRate, ClosingTimes, SafeClosing, rate_for, recorded, times_for
+from compat.surge.curves import curves_of
 from compat.surge.found import Found, SearchPausedError
 from compat.surge.limiting import held_within_surge, rate_row, time_row
 from compat.surge.studying import Studied, SurgeStudy
+from compat.surge.withholding import problem_shown, questions_shown
 from shared.calc.errors import InputError
 from shared.http import person_of
 from shared.picture_answers import picture_answer, units_on_pictures
+from shared.pictures import PictureUnits
 from shared.revisions import facts_sha256
 
 _SENT = ("closing_time", "closing_time_unit", "allowance", "allowance_unit", "event")
-_SHIPS_OWN = ("ask the ship", "ship's")
 _EVENTS_HELD, _SEARCHES_HELD = 8, 64
 _SLICE_S = 0.6  # a script asks again after this long, so that the page can say how far a search is
 _DIGITS = 7
@@ -87,11 +89,17 @@ def _picture(request: HttpRequest, public_id: UUID, kind: str) -> HttpResponse:
     if page["studied"] is None:
         raise Http404("There is no such event to draw.")
     studied: Studied = page["studied"]
-    draw = envelope_picture if kind == "envelope" else pressures_picture
     what = "head along the line" if kind == "envelope" else "pressure over time"
     title = f"{studied.result.event.label}: {what}"
     shows = f"surge-{kind}:{studied.key}:{facts_sha256(page['case'])}:{units}"
-    return picture_answer(request, shows, lambda: draw(studied, title, units))
+    return picture_answer(request, shows, lambda: _drawn(studied, kind, title, units))
+
+
+def _drawn(studied: Studied, kind: str, title: str, units: PictureUnits) -> bytes:
+    curves = curves_of(studied)
+    if kind == "envelope":
+        return envelope_picture(curves.along, title, units)
+    return pressures_picture(curves.points, title, units)
 
 
 def _page(stored: Stored, sent: Mapping[str, str]) -> dict[str, Any]:
@@ -117,9 +125,9 @@ def _page(stored: Stored, sent: Mapping[str, str]) -> dict[str, Any]:
         "event": event,
         "adjustment": None if study.system is None else 100.0 * study.system.grid.adjustment,
         "runs": event.runs if event is not None and stored.line_shown else (),
-        "questions": _questions(stored, study),
+        "questions": questions_shown(study, line_shown=stored.line_shown),
         "notes": study.notes if stored.line_shown else (),
-        "problem": _problem(stored, study),
+        "problem": problem_shown(study, line_shown=stored.line_shown),
         "cautions": cautions_of(case, study.system, events_boil=bool(event and event.low_from_s is not None)),
         "valves": [{"valve": v, "time_s": study.closing_time_s(v)} for v in stated_valves(case)] if events else [],
         "query": query,
@@ -132,21 +140,6 @@ def _page(stored: Stored, sent: Mapping[str, str]) -> dict[str, Any]:
 
 def _address(name: str, stored: Stored, query: str) -> str:
     return f"{reverse(name, args=[stored.row.public_id])}?{query}"
-
-
-def _questions(stored: Stored, study: SurgeStudy) -> list[str]:
-    """Return what to ask; of a line kept by its terminal only what the ship can tell."""
-    found = [*study.questions, *asks(study.case)]
-    if stored.line_shown:
-        return found
-    own = [text for text in found if any(mark in text for mark in _SHIPS_OWN)]
-    return own + ([] if len(own) == len(found) else ["Facts of the shore line are not stated: ask the terminal."])
-
-
-def _problem(stored: Stored, study: SurgeStudy) -> str:
-    if not study.problem or study.questions or stored.line_shown:
-        return study.problem
-    return "Surge can't be worked out on the shore line as it is stated: ask the terminal."
 
 
 def _told(done: tuple[SafeClosing, list[dict[str, Any]]]) -> dict[str, Any]:

@@ -24,16 +24,10 @@ from compat.assessing.showing import answer_context, difference, glance, step_li
 from compat.assessing.slider import pressure_slider
 from compat.assessing.variant_forms import KeepForm
 from compat.assessing.variants import Stored, Variant, seen_answer, stored_for, variant_of
-<<<<<<< HEAD
 from compat.case.case_file import CaseError
 from compat.case.diagram_document import diagram_document
 from compat.fit.showing import FitShown, shown
 from compat.fit.stored import fit_of_case
-=======
-from compat.case.case_file import CaseError, CaseFile
-from compat.case.diagram_document import diagram_document
-from compat.surge.limiting import held_within_surge
->>>>>>> df81728 (Let surge set the rate: searches on one grid that can be paused, closing limits in the answer)
 from shared.calc.errors import InputError
 from shared.document_forms import DocumentForm, facts_from
 from shared.document_plan import Filling
@@ -257,26 +251,6 @@ def answer_download(request: HttpRequest, public_id: UUID) -> HttpResponse:
     return json_file(stored.answer, f"answer-{public_id}.json")
 
 
-<<<<<<< HEAD
-=======
-@form_page
-def case_upload(request: HttpRequest) -> HttpResponse:
-    """Show the answer to a case file; nothing of it is stored."""
-    person = person_of(request)
-    form = CaseUploadForm(request.POST or None, request.FILES or None)
-    case = form.case() if request.method == "POST" else None
-    if case is None:
-        return render(request, "assessing/upload.html", {"form": form})
-    answer, units = held_within_surge(case).answer.document(), units_on_pictures(person)
-    context = answer_context(case, answer, line_shown=True) | {
-        "title": case.title or "Case file",
-        "diagram_address": _data_address(_diagram(case, answer, units)),
-        "profile_address": _data_address(_line(answer, units)),
-    }
-    return render(request, "assessing/file_answer.html", context)
-
-
->>>>>>> df81728 (Let surge set the rate: searches on one grid that can be paused, closing limits in the answer)
 def _shown(stored: Stored, variant: Variant) -> dict[str, Any]:
     context = answer_context(variant.case, variant.answer, line_shown=stored.line_shown)
     row, units = stored.row, stored.person.units

@@ -24,6 +24,7 @@ from shared.models import Organisation, Person
 
 PRESSURE, HIGHEST, START = "manifold_pressure_bar_gauge", "highest_rate_m3_per_h", "start_rate_m3_per_h"
 BULK = "bulk_rate_m3_per_h"
+CLOSING = "closing_time_s"
 
 
 @dataclass(frozen=True)
@@ -147,10 +148,15 @@ def withdrawn(table: Table, assessment: Assessment) -> None:
 def in_force(table: Table, assessment: Assessment, auditor: Organisation) -> None:
     """Bargained over the pressure, answered, settled and signed by both; the auditor may read it."""
     accord = table.open(
-        assessment, PRODUCT_CONDITIONS, "Port Ellery, Berth 1", 104, {PRESSURE: "9.5", HIGHEST: "2600", START: "450"}
+        assessment,
+        PRODUCT_CONDITIONS,
+        "Port Ellery, Berth 1",
+        104,
+        {PRESSURE: "9.5", HIGHEST: "2600", START: "450", CLOSING: "40"},
     )
     table.propose(accord, Side.TERMINAL, PRESSURE, "9")
-    table.accept(accord, PRESSURE, HIGHEST, START)
+    table.propose(accord, Side.TERMINAL, CLOSING, "60")
+    table.accept(accord, PRESSURE, HIGHEST, START, CLOSING)
     table.agree_the_rest(accord)
     table.answer(accord)
     table.settle(accord)
@@ -161,10 +167,14 @@ def in_force(table: Table, assessment: Assessment, auditor: Organisation) -> Non
 def signed_by_the_ship(table: Table, assessment: Assessment) -> None:
     """Settled and signed by the ship; the terminal's signature is awaited."""
     accord = table.open(
-        assessment, CRUDE_CONDITIONS, "Port Ellery, Crude jetty", 14, {PRESSURE: "9", HIGHEST: "5000", START: "900"}
+        assessment,
+        CRUDE_CONDITIONS,
+        "Port Ellery, Crude jetty",
+        14,
+        {PRESSURE: "9", HIGHEST: "5000", START: "900", CLOSING: "60"},
     )
     table.propose(accord, Side.TERMINAL, START, "800")
-    table.accept(accord, PRESSURE, HIGHEST, START)
+    table.accept(accord, PRESSURE, HIGHEST, START, CLOSING)
     table.agree_the_rest(accord)
     table.answer(accord)
     table.settle(accord)
@@ -174,9 +184,13 @@ def signed_by_the_ship(table: Table, assessment: Assessment) -> None:
 def settled(table: Table, assessment: Assessment) -> None:
     """Settled; both signatures are awaited."""
     accord = table.open(
-        assessment, PRODUCT_CONDITIONS, "Port Ellery, Berth 2", 12, {PRESSURE: "7", HIGHEST: "880", START: "150"}
+        assessment,
+        PRODUCT_CONDITIONS,
+        "Port Ellery, Berth 2",
+        12,
+        {PRESSURE: "7", HIGHEST: "880", START: "150", CLOSING: "30"},
     )
-    table.accept(accord, PRESSURE, HIGHEST, START)
+    table.accept(accord, PRESSURE, HIGHEST, START, CLOSING)
     table.agree_the_rest(accord)
     table.answer(accord)
     table.settle(accord)
@@ -185,7 +199,11 @@ def settled(table: Table, assessment: Assessment) -> None:
 def on_the_table(table: Table, assessment: Assessment) -> None:
     """Open proposals of both sides, a checklist answered in part, and conditions that nobody has stated yet."""
     accord = table.open(
-        assessment, EARLY_CONDITIONS, "Skarra Sound, Sea island", 30, {PRESSURE: "8.5", HIGHEST: "5000", START: "1000"}
+        assessment,
+        EARLY_CONDITIONS,
+        "Skarra Sound, Sea island",
+        30,
+        {PRESSURE: "8.5", HIGHEST: "5000", START: "1000", CLOSING: "45"},
     )
     table.propose(accord, Side.TERMINAL, PRESSURE, "7.5")
     table.accept(accord, HIGHEST)

@@ -6,6 +6,7 @@ temperature (ASME B16.5, from memory), where a line carries no lower one.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -53,6 +54,23 @@ def _run(name: str, length_m: float, bore_mm: float, losses: float, end_elevatio
     return {key: value for key, value in {**run, **more}.items() if value is not None}
 
 
+def _walls(walls_mm: Mapping[str, float]) -> list[Document]:
+    """Walls of steel runs by name, as drawn; arms are free at their joints, lines ashore are anchored."""
+    return [
+        {
+            "run": run,
+            "wall_thickness_mm": wall_mm,
+            "material": "carbon steel",
+            "restraint": "expansion joints" if run.startswith("Arm") else "anchored throughout",
+        }
+        for run, wall_mm in walls_mm.items()
+    ]
+
+
+def _valve(law: str, closing_s: float) -> Document:
+    return {"law": law, "closing_time_s": closing_s, "source": "Timed at the last yearly test"}
+
+
 def _tank(name: str, surface_m: float, bottom_m: float, top_m: float) -> Document:
     return {
         "tank": {
@@ -92,6 +110,18 @@ def ellery_product_berth() -> DemoBerth:
                 "shore_end": _tank("Tank 24", 31.5, 20.5, 38.0),
                 "manifold_pressure_limit_bar_gauge": 9.5,
                 "receiving_rate_m3_per_h": 3_200.0,
+                "surge": {
+                    "walls": _walls(
+                        {
+                            "Arm 10 in": 9.3,
+                            "Jetty line": 9.5,
+                            "Line to Gallow Ridge": 9.5,
+                            "Line down to the tank farm": 9.5,
+                            "Tank branch": 9.5,
+                        }
+                    ),
+                    "shore_valve": _valve("butterfly", 60.0),
+                },
                 "source": "As-built drawings and the terminal's jetty information book",
             }
         ),
@@ -169,6 +199,13 @@ def ellery_crude_jetty() -> DemoBerth:
                 "shore_end": _tank("Tank 41", 47.0, 35.5, 54.0),
                 "manifold_pressure_limit_bar_gauge": 12.0,
                 "receiving_rate_m3_per_h": 7_000.0,
+                "surge": {
+                    "walls": _walls(
+                        {"Arm 16 in": 9.5, "Jetty line": 12.7, "Line to the crude tanks": 12.7, "Tank branch": 9.5}
+                    ),
+                    "arm_valve": _valve("ball", 30.0),
+                    "shore_valve": _valve("butterfly", 60.0),
+                },
                 "source": "As-built drawings",
             }
         ),
@@ -202,6 +239,17 @@ def skarra_north_berth() -> DemoBerth:
                 "shore_end": _tank("Tank 103", 24.0, 13.5, 31.0),
                 "manifold_pressure_limit_bar_gauge": 10.0,
                 "receiving_rate_m3_per_h": 2_800.0,
+                "surge": {
+                    "walls": _walls(
+                        {
+                            "Arm 12 in": 9.5,
+                            "Causeway line": 9.5,
+                            "Old road crossing": 9.5,
+                            "Line to the tanks": 9.5,
+                        }
+                    ),
+                    "shore_valve": _valve("butterfly", 45.0),
+                },
                 "source": "Terminal's own survey of 2029",
             }
         ),

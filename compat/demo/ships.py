@@ -29,6 +29,14 @@ def _points(*rows: tuple[float, float, float, float | None]) -> list[Document]:
     return [{key: value for key, value in zip(keys, row, strict=True) if value is not None} for row in rows]
 
 
+def _surge(wall_mm: float, law: str, closing_s: float) -> Document:
+    """Wall of the common line, whose bends leave it free, and the hydraulic manifold valves as they are set."""
+    return {
+        "common_line_wall": {"wall_thickness_mm": wall_mm, "material": "carbon steel", "restraint": "expansion joints"},
+        "manifold_valve": {"law": law, "closing_time_s": closing_s},
+    }
+
+
 def small_product_tanker() -> ShipFacts:
     """About 8,000 t deadweight: four deepwell pumps with electric motors of variable speed."""
     pump = {
@@ -108,6 +116,7 @@ def medium_range_product_tanker() -> ShipFacts:
         "least_speed_rpm": 1000.0,
         "greatest_speed_rpm": 1900.0,
         "elevation_m": 2.3,
+        "moment_of_inertia_kg_m2": 6.5,
         "suction_line": [_segment("Suction well", 0.5, 400.0, 0.6)],
         "discharge_line": [_segment("Riser, valve and tank branch", 38.0, 250.0, 3.4)],
     }
@@ -139,6 +148,7 @@ def medium_range_product_tanker() -> ShipFacts:
             },
             "cargo_tanks": {"bottom_elevation_m": 2.0, "top_elevation_m": 18.6},
             "inert_gas_delivery_m3_per_h": 4_500.0,
+            "surge": _surge(9.5, "butterfly", 28.0),
             "source": "Pump test sheets, hydraulic plant manual, piping drawings",
         }
     )
@@ -176,6 +186,7 @@ def crude_tanker() -> ShipFacts:
         "least_speed_rpm": 750.0,
         "greatest_speed_rpm": 1350.0,
         "elevation_m": 2.9,
+        "moment_of_inertia_kg_m2": 190.0,
     }
     # The outer pumps draw through longer lines than the one on the centreline.
     lengths = {
@@ -216,6 +227,7 @@ def crude_tanker() -> ShipFacts:
             },
             "cargo_tanks": {"bottom_elevation_m": 2.5, "top_elevation_m": 21.0},
             "inert_gas_delivery_m3_per_h": 10_500.0,
+            "surge": _surge(12.7, "butterfly", 32.0),
             "source": "Pump test sheets of 2012, checked at the last docking",
         }
     )

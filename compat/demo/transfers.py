@@ -25,6 +25,7 @@ GAS_OIL = CargoFacts(
     kinematic_viscosity_mm2_per_s=4.4,
     temperature_c=18.0,
     vapour_pressure_kpa_abs=0.6,
+    bulk_modulus_mpa=1_450.0,
     quantity_m3=46_000.0,
 )
 GASOLINE = CargoFacts(
@@ -33,6 +34,7 @@ GASOLINE = CargoFacts(
     kinematic_viscosity_mm2_per_s=0.65,
     temperature_c=18.0,
     vapour_pressure_kpa_abs=52.0,
+    bulk_modulus_mpa=1_050.0,
     quantity_m3=48_000.0,
 )
 KEROSENE = CargoFacts(
@@ -49,6 +51,7 @@ CRUDE_OIL = CargoFacts(
     kinematic_viscosity_mm2_per_s=14.0,
     temperature_c=30.0,
     vapour_pressure_kpa_abs=62.0,
+    bulk_modulus_mpa=1_400.0,
     quantity_m3=118_000.0,
 )
 

@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
-from compat.calc.surge.study import Margins, Verdict, highest_flow, margins_in, shortest_closing
+from compat.calc.surge.study import (
+    LONGEST_CLOSING_S,
+    Margins,
+    Verdict,
+    confirmed_closing,
+    highest_flow,
+    margins_in,
+    shortest_closing,
+)
 from compat.calc.surge.system import Event, System
 from compat.calc.surge.valves import SOURCES
 from compat.surge.asking import StatedValve
@@ -91,8 +100,11 @@ def recorded(rate: ClosingRate, times: ClosingTimes) -> SafeClosing:
     )
 
 
-def rate_for(study: SurgeStudy, valve: StatedValve, found: Found | None = None) -> ClosingRate:
-    """Return the highest rate for the time in which a valve shuts, and what closing comes to at the answered one."""
+def rate_for(study: SurgeStudy, valve: StatedValve, found: Found | None = None, *, covered: bool = True) -> ClosingRate:
+    """Return the highest rate for the time in which a valve shuts, and what closing comes to at the answered one.
+
+    Where only the liquid boils, the rate that these figures still cover is searched if ``covered`` is asked for.
+    """
     asked, time = found or Found(), study.closing_time_s(valve)
     if time is None:
         return ClosingRate(valve, None)
@@ -114,7 +126,7 @@ def rate_for(study: SurgeStudy, valve: StatedValve, found: Found | None = None) 
         every = most <= now or margin(most) >= 0.0
         flow = most if every else highest_flow(margin, now, most)
         return ClosingRate(valve, time, verdict, flow * HOUR_S, every)
-    if margin(_LEAST_RATE * now) < 0.0:
+    if (verdict == "boils" and not covered) or margin(_LEAST_RATE * now) < 0.0:
         return ClosingRate(valve, time, verdict)
     return ClosingRate(valve, time, verdict, highest_flow(margin, _LEAST_RATE * now, now) * HOUR_S)
 
@@ -126,18 +138,24 @@ def times_for(study: SurgeStudy, valve: StatedValve, found: Found | None = None,
     # The rate is part of the name: it was lowered where a closing time asked for that.
     rate = f"{valve.key}: {system.flow_m3_per_s:.6f} m3/s"
 
-    def shuts_in(seconds: int) -> Verdict:
+    coarse = study.coarse()
+
+    def shuts_in(seconds: int, on: System) -> Verdict:
         shuts = replace(event, closing_s=float(seconds))
-        return asked.of(f"{rate}, {seconds} s", lambda: margins_in(system, shuts, only_verdict=True)).verdict
+        name = f"{rate}, {seconds} s{', fine' if on is system else ''}"
+        return asked.of(name, lambda: margins_in(on, shuts, only_verdict=True)).verdict
+
+    def shortest(passes: Callable[[Verdict], bool]) -> int | None:
+        near = shortest_closing(lambda seconds: passes(shuts_in(seconds, coarse)), start)
+        return confirmed_closing(near or LONGEST_CLOSING_S, lambda seconds: passes(shuts_in(seconds, system)))
 
     timed = replace(event, closing_s=time)
     verdict = None if time is None else asked.of(rate, lambda: margins_in(system, timed)).verdict
     start = 8 if time is None else round(time)
-    within = shortest_closing(lambda seconds: shuts_in(seconds) != "exceeded", start)
+    within = shortest(lambda verdict: verdict != "exceeded")
     if not safe:
         return ClosingTimes(within, verdict)
-    kept = shortest_closing(lambda seconds: shuts_in(seconds) == "kept", start)
-    return ClosingTimes(within, verdict, kept, safe_searched=True)
+    return ClosingTimes(within, verdict, shortest(lambda verdict: verdict == "kept"), safe_searched=True)
 
 
 def _system(study: SurgeStudy) -> System:

@@ -69,7 +69,7 @@ def answer_within_surge(case: CaseFile, found: Found | None = None) -> WithinSur
     study = SurgeStudy(case, free.document())
     if study.system is None:
         return WithinSurge(_with_rows(free, (_undecided(study),)), free, study, case, study, (), ())
-    rates = tuple(rate_for(study, valve, found) for valve in stated_valves(study.case))
+    rates = tuple(rate_for(study, valve, found, covered=False) for valve in stated_valves(study.case))
     refused = tuple(rate for rate in rates if rate.verdict == "exceeded")
     limits = [limit for rate in refused if (limit := _limit(rate)) is not None]
     answer, limited, free_study = free, case, study

@@ -31,6 +31,7 @@ from vessels.calc.pump import pump_head
 from vessels.calc.pump_group import flows_at_head
 
 REACHES = 250
+SEARCH_REACHES, SEARCH_ADJUSTMENT = 120, 0.06
 SHORTEST_RUN_M = 5.0
 _CURVE_POINTS = 160
 
@@ -53,14 +54,14 @@ class LineMaker:
         speeds = np.array([[speed_rpm_by_pump[kind.keys[0]] for kind in pump_kinds(case)]])
         self.speeds = speeds
 
-    def at_speeds(self) -> SurgeLine:
-        """Return the line at the answered speeds."""
-        return self._line(point_at_speeds(self.arrays.system, self.speeds))
+    def at_speeds(self, *, coarse: bool = False) -> SurgeLine:
+        """Return the line at the answered speeds; a ``coarse`` one to search on."""
+        return self._line(point_at_speeds(self.arrays.system, self.speeds), coarse=coarse)
 
-    def at_flow(self, flow_m3_per_s: float) -> SurgeLine:
+    def at_flow(self, flow_m3_per_s: float, *, coarse: bool = False) -> SurgeLine:
         """Return the line at a flow, pumps slowed down and, where that is not enough, throttled."""
         found = speed_for_flow(self.arrays.system, self.arrays.rule, np.array([flow_m3_per_s]))
-        return self._line(found.point)
+        return self._line(found.point, coarse=coarse)
 
     @cached_property
     def most_flow_m3_per_s(self) -> float:
@@ -68,7 +69,7 @@ class LineMaker:
         greatest = self.arrays.rule.speeds(self.arrays.rule.greatest_setting)[0]
         return float(point_at_speeds(self.arrays.system, greatest).flow_m3_per_s[0])
 
-    def _line(self, point: OperatingPoint) -> SurgeLine:
+    def _line(self, point: OperatingPoint, *, coarse: bool) -> SurgeLine:
         flow = float(point.flow_m3_per_s[0])
         stated = self._marked(self._parts(point, flow))
         parts, notes = joined(stated, SHORTEST_RUN_M)
@@ -76,7 +77,7 @@ class LineMaker:
         if relief is not None:
             parts = split_at(parts, relief.run, relief.distance_m, SHORTEST_RUN_M)
         runs = [part.run for part in parts]
-        grid = fitted_grid(runs, REACHES)
+        grid = fitted_grid(runs, SEARCH_REACHES, SEARCH_ADJUSTMENT) if coarse else fitted_grid(runs, REACHES)
         start = float(point.junction_head_m[0])
         system = System(
             grid=grid,

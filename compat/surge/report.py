@@ -57,7 +57,8 @@ def _closing(valve: SafeClosing) -> Iterator[str]:
     if safe != within:
         yield f"    with the liquid above its vapour pressure: {safe}; below that ask for a specialist surge study"
     if valve.closing_time_s is not None:
-        rate = number(valve.highest_rate_m3_per_h, "m³/h", 0) if valve.highest_rate_m3_per_h else "none"
+        none = "not covered, the liquid boils" if valve.verdict == "boils" else "none"
+        rate = number(valve.highest_rate_m3_per_h, "m³/h", 0) if valve.highest_rate_m3_per_h else none
         most = ", all that the pumps can give" if valve.every_rate else ""
         yield f"    highest rate for {valve.closing_time_s:g} s: {rate}{most}"
 

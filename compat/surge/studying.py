@@ -62,10 +62,16 @@ class SurgeStudy:
             return
         self.system, self.notes = line.system, line.notes
 
-    def _line(self, maker: LineMaker) -> SurgeLine:
+    def _line(self, maker: LineMaker, *, coarse: bool = False) -> SurgeLine:
         if self.answer["throttled_head_m"] > 0:
-            return maker.at_flow(self.answer["total_flow_m3_per_h"] / HOUR_S)
-        return maker.at_speeds()
+            return maker.at_flow(self.answer["total_flow_m3_per_h"] / HOUR_S, coarse=coarse)
+        return maker.at_speeds(coarse=coarse)
+
+    def coarse(self) -> System:
+        """Return the line as answered on a coarse grid, to search on; raise InputError where there is none."""
+        if self.maker is None:
+            raise InputError(self.problem)
+        return self._line(self.maker, coarse=True).system
 
     def at_flow(self, flow_m3_per_s: float) -> System:
         """Return the line at another flow [m3/s], pumps at other speeds; raise InputError where there is none."""

@@ -230,6 +230,27 @@ def _halved(passes: Callable[[int], bool], fails: int, time: int) -> int:
     return time
 
 
+def confirmed_closing(time: int, passes: Callable[[int], bool]) -> int | None:
+    """Return the whole seconds that a fine line asks for, near a time found on a coarse one; None past 600 s.
+
+    From there it is gone down or up by doubled steps, and halved between one that fails and one that passes.
+    """
+    step = 1
+    if passes(time):
+        fails = time - step
+        while fails > 0 and passes(fails):
+            time, step = fails, 2 * step
+            fails = time - step
+        return _halved(passes, max(fails, 0), time)
+    fails = time
+    while fails < LONGEST_CLOSING_S:
+        time, step = min(fails + step, LONGEST_CLOSING_S), 2 * step
+        if passes(time):
+            return _halved(passes, fails, time)
+        fails = time
+    return None
+
+
 def highest_flow(margin: Callable[[float], float], passes_m3_per_s: float, fails_m3_per_s: float) -> float:
     """Search the highest flow [m3/s] with a margin not below zero, between one that passes and one that fails.
 

@@ -24,7 +24,8 @@ from tests.builders import NOW, SECRET, berth_facts, case_document, make_berth, 
 PRESSURE = "manifold_pressure_bar_gauge"
 HIGHEST = "highest_rate_m3_per_h"
 START = "start_rate_m3_per_h"
-VALUES = {PRESSURE: Decimal(8), HIGHEST: Decimal(2800), START: Decimal(600)}
+CLOSING = "closing_time_s"
+VALUES = {PRESSURE: Decimal(8), HIGHEST: Decimal(2800), START: Decimal(600), CLOSING: Decimal(45)}
 # What else has to be agreed before anything is settled, as two sides of common sense would.
 MORE_VALUES: dict[str, Decimal | str] = {
     "bulk_rate_m3_per_h": Decimal(2500),
