@@ -15,7 +15,7 @@ from compat.accord.checklist.coverage import EDITION_READ
 from compat.accord.checklist.item import Item, Side
 from compat.accord.plan_changes import changes_between
 from compat.accord.plan_inputs import PlanAct, PlanInputs, PlanMark, PlanParty, PlanValue
-from compat.case.questions import STANDING_CAUTIONS
+from compat.case.questions import LOCAL_RULES_FIRST
 from compat.case.withholding import without_line_data
 from shared.calc.errors import InputError
 from shared.canonical import BYTE_RULE, canonical_bytes, numbers_as_text, sha256_hex
@@ -74,7 +74,7 @@ def _payload(inputs: PlanInputs) -> dict[str, Any]:
         "line_data_shared": inputs.line_data_shared,
         "parts": numbers_as_text(inputs.parts),
         "checklist": _checklist(inputs),
-        "cautions": list(dict.fromkeys([*STANDING_CAUTIONS, *inputs.answer.get("cautions", ()), *inputs.cautions])),
+        "cautions": list(dict.fromkeys([LOCAL_RULES_FIRST, *inputs.answer["cautions"], *inputs.cautions])),
         "facts": [
             {"kind": facts.kind, "name": facts.name, "revision": facts.revision, "sha256": facts.sha256}
             for facts in inputs.facts

@@ -1,4 +1,4 @@
-"""The two drawings of a surge event: greatest and least head along the line, and pressure over time at its points."""
+"""The two drawings of a surge event: heads along the line, and pressure over time at its points (pure: no Django)."""
 
 from __future__ import annotations
 

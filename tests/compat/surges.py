@@ -25,3 +25,15 @@ def surge_case(**agreed: Any) -> Document:
     }
     case["agreed"] = {**case.get("agreed", {}), **agreed}
     return case
+
+
+def short_case(**agreed: Any) -> Document:
+    """Return the same with a shore line of 700 m and one valve, which marches quickly."""
+    case = surge_case(**agreed)
+    jetty, farm = case["berth"]["shore_line"]
+    case["berth"]["shore_line"] = [{**jetty, "length_m": 300.0}, {**farm, "length_m": 400.0}]
+    case["berth"]["arms"] = [{**arm, "length_m": 40.0} for arm in case["berth"]["arms"]]
+    case["ship"]["surge"].pop("manifold_valve")
+    case["berth"]["surge"].pop("arm_valve")
+    case["berth"]["surge"]["shore_valve"] = {"law": "ball", "closing_time_s": 20.0}
+    return case

@@ -16,6 +16,7 @@ from compat.accord.models import Accord, Plan
 from compat.accord.permissions import visible_to
 from compat.accord.states import State
 from compat.accord.verifying import verify_data
+from compat.assessing.actions import worked_out
 from compat.assessing.models import Assessment
 from compat.case.answer import answer_case
 from compat.case.answer_parts import Answer
@@ -141,7 +142,7 @@ def test_it_loads_into_an_empty_database(now: datetime) -> None:
     assert times == sorted(times)
     assert times[-1] <= now
     for assessment in Assessment.objects.all():
-        assert answer_case(assessment.case_file()).document() == assessment.answer
+        assert worked_out(assessment.case_file()).document() == assessment.answer
 
 
 @pytest.mark.django_db

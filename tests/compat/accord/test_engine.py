@@ -9,18 +9,19 @@ import pytest
 from compat.accord.engine import refusals, settle_refusals, warnings, work_out
 from compat.accord.value_kinds import NumberValue
 from compat.accord.values import DEFINITIONS, case_with
-from compat.case.answer import answer_case
 from compat.case.case_file import check_case
+from compat.surge.limiting import answer_within_surge
 from shared.calc.errors import InputError
 from tests.builders import berth_facts, case_document, pump_facts, ship_facts
-from tests.compat.accord.building import HIGHEST, PRESSURE, START, VALUES
+from tests.compat.accord.building import CLOSING, HIGHEST, PRESSURE, START, VALUES
 
 EIGHT = {PRESSURE: Decimal(8)}
 
 
 def test_the_answer_is_that_of_the_engine_on_the_same_case() -> None:
-    stated = case_document(agreed={PRESSURE: 8.0, HIGHEST: 2800.0, START: 600.0})
-    assert work_out(case_document(), VALUES).answer == answer_case(check_case(stated, "case")).document()
+    stated = case_document(agreed={PRESSURE: 8.0, HIGHEST: 2800.0, START: 600.0, CLOSING: 45.0})
+    expected = answer_within_surge(check_case(stated, "case")).answer.document()
+    assert work_out(case_document(), VALUES).answer == expected
 
 
 def test_exactly_the_given_values_are_agreed() -> None:
@@ -139,6 +140,7 @@ def test_the_table_of_values_takes_its_ranges_from_the_case_file() -> None:
         PRESSURE: (Decimal("0.1"), Decimal(400)),
         HIGHEST: (Decimal("0.1"), Decimal(100_000)),
         START: (Decimal("0.1"), Decimal(100_000)),
+        CLOSING: (Decimal("0.1"), Decimal(600)),
     }
 
 

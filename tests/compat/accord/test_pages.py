@@ -27,6 +27,7 @@ from shared.models import Person
 from tests.builders import NOW, SECRET, case_document, make_berth, make_vessel, ship_facts
 from tests.compat.accord.asking import address, follow, told
 from tests.compat.accord.building import (
+    CLOSING,
     HIGHEST,
     PRESSURE,
     START,
@@ -81,8 +82,8 @@ def test_from_an_assessment_to_a_plan_that_verifies(
     (proposal,) = accord.proposals.all()
     assert "Accept 8.00\u00a0bar\u00a0gauge" in terminal.get(address(accord)).text
     follow(terminal, address(accord, "accord-accept", proposal.pk))
-    for key, value in ((HIGHEST, "2800"), (START, "600")):
-        follow(ship, address(accord, "accord-value", key), **{f"{key}-value": value, f"{key}-value_unit": "m³/h"})
+    for key, value, unit in ((HIGHEST, "2800", "m³/h"), (START, "600", "m³/h"), (CLOSING, "45", "s")):
+        follow(ship, address(accord, "accord-value", key), **{f"{key}-value": value, f"{key}-value_unit": unit})
         follow(terminal, address(accord, "accord-accept", accord.proposals.get(key=key).pk))
     write_more_values(accord, ship_officer, terminal_officer)
     answer_all(accord, ship_officer, terminal_officer)
@@ -339,7 +340,7 @@ def test_what_waits_stands_on_the_home_page(
     assert "a value waits for your side&#x27;s answer" in client_of(terminal_officer).get("/").text
     assert "a value waits" not in client_of(ship_officer).get("/").text
     actions.accept_value(by=terminal_officer, now=NOW, proposal=accord.proposals.get())
-    agree(accord, ship_officer, terminal_officer, {HIGHEST: Decimal(2800), START: Decimal(600)})
+    agree(accord, ship_officer, terminal_officer, {HIGHEST: Decimal(2800), START: Decimal(600), CLOSING: Decimal(45)})
     answer_all(accord, ship_officer, terminal_officer)
     actions.settle(by=ship_officer, now=NOW, accord=accord)
     assert "waits for your side&#x27;s signature" in client_of(ship_officer).get("/").text

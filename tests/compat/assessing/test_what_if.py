@@ -9,7 +9,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from compat.assessing.actions import make_assessment
+from compat.assessing.actions import make_assessment, worked_out
 from compat.assessing.models import Assessment
 from compat.case.answer import answer_case
 from compat.case.case_file import AgreedFacts, CaseFile, OperationFacts
@@ -168,7 +168,7 @@ def test_keeping_makes_an_assessment_of_its_own(client: Client, address: str, as
     )
     expected = moved_case(assessment, 6.0, (1,), (True, True))
     assert made.case_file() == expected.model_copy(update={"title": "One arm"})
-    assert made.answer == answer_case(made.case_file()).document()
+    assert made.answer == worked_out(made.case_file()).document()
     row = TrailRow.objects.filter(act="assessment made").latest("position")
     assert f'"variant_of":"{assessment.public_id}"' in row.facts
     assert Assessment.objects.values().get(pk=assessment.pk) == before
