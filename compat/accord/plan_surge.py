@@ -66,7 +66,8 @@ def surge_view(document: Document) -> Document:
         "adjustment": _adjustment(document),
         "events": [_event(event) for event in document["events"]],
         "closing": [_closing(valve) for valve in document["closing"]],
-        "limits": [_limit(limit) for limit in document["limits"]],
+        "limits": [_limit(limit) for limit in document["limits"] if limit["state"] != "kept"],
+        "has_runs": any(event["runs"] for event in document["events"]),
         "questions": document["questions"],
         "notes": document["notes"],
         "cautions": document["cautions"],
@@ -81,6 +82,10 @@ def _shown(text: str | int | None, unit: str, note: str = "") -> str:
 def _adjustment(document: Mapping[str, Any]) -> str:
     changed = document["wave_speed_adjustment_percent"]
     return "" if changed is None else f"{document['reaches']} reaches, wave speeds changed by {_two(changed)} % at most"
+
+
+def _metres(text: str | int) -> str:
+    return f"{Decimal(text):,.0f} m"
 
 
 def _two(text: str | int) -> str:
@@ -103,7 +108,7 @@ def _event(event: Mapping[str, Any]) -> Document:
 def _boils(event: Mapping[str, Any]) -> str:
     if event["low_from_s"] is None:
         return ""
-    where = "" if event["low_at_m"] is None else f", {_shown(event['low_at_m'], 'm')} from the pumps"
+    where = "" if event["low_at_m"] is None else f", {_metres(event['low_at_m'])} from the pumps"
     return f"{_two(event['low_from_s'])} s{where}"
 
 
@@ -112,7 +117,7 @@ def _run(run: Mapping[str, Any]) -> Document:
         "name": run["name"][:1].upper() + run["name"][1:],
         "greatest": _shown(run["greatest_bar_gauge"], "bar"),
         "allowed": _shown(run["allowed_bar_gauge"], "bar"),
-        "where": _shown(run["greatest_at_m"], "m"),
+        "where": _metres(run["greatest_at_m"]),
         "when": f"{Decimal(run['greatest_at_s']):.1f} s",
         "least": _shown(run["least_bar_gauge"], "bar"),
         "exceeded": run["exceeded"],

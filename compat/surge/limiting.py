@@ -71,14 +71,15 @@ def answer_within_surge(case: CaseFile, found: Found | None = None) -> WithinSur
         return WithinSurge(_with_rows(free, (_undecided(study),)), free, study, case, study, (), ())
     rates = tuple(rate_for(study, valve, found, covered=False) for valve in stated_valves(study.case))
     refused = tuple(rate for rate in rates if rate.verdict == "exceeded")
-    limits = [limit for rate in refused if (limit := _limit(rate)) is not None]
+    limits = [limit for rate in rates if (limit := _limit(rate)) is not None]
     answer, limited, free_study = free, case, study
-    if limits and case.operation.speed != "as stated":
+    if case.operation.speed != "as stated":
         limited = case.model_copy(update={"own_limits": [*case.own_limits, *limits]})
+    if refused and limited is not case:
         answer = answer_case(limited)
         study = SurgeStudy(case, answer.document())
     at = answer.total_flow_m3_per_h or 0.0
-    held = {limit.row_key(0) for limit in limits} if limited is not case else set()
+    held = {row.key for row in answer.limits}
     rows = tuple(row for rate in rates if (row := rate_row(rate, at)).key not in held)
     answer = replace(_with_rows(answer, rows), cautions=_told(answer.cautions))
     return WithinSurge(answer, free, free_study, limited, study, rates, refused)
@@ -135,14 +136,8 @@ def time_row(rate: ClosingRate, times: ClosingTimes) -> LimitRow:
         ask = "No closing time up to 600 s keeps the ratings: ask for a specialist surge study."
         return _row(key, label, valve, "s", None, time, "exceeded", ask)
     if times.verdict == "boils":
-        return _row(key, label, valve, "s", value, time, "not decided", f"In this time{_clear(times)} {_BOILS}.")
+        return _row(key, label, valve, "s", value, time, "not decided", f"In this time {_BOILS}.")
     return _row(key, label, valve, "s", value, time)
-
-
-def _clear(times: ClosingTimes) -> str:
-    if not times.safe_searched:
-        return ""
-    return ", and in any up to 600 s," if times.safe_s is None else f", and in any below {times.safe_s} s,"
 
 
 def lower(label: str) -> str:
@@ -151,7 +146,8 @@ def lower(label: str) -> str:
 
 
 def _limit(rate: ClosingRate) -> SurgeRate | None:
-    if rate.highest_m3_per_h is None:
+    """A rate that is safe up to all that the pumps give, or that is only covered up to there, limits nothing."""
+    if rate.highest_m3_per_h is None or rate.every_rate or rate.verdict == "boils":
         return None
     return SurgeRate(
         key=_rate_key(rate.valve),

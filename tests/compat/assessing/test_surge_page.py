@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import re
 from datetime import datetime
+from html import unescape
 from typing import Any
 
 import pytest
 from django.test import Client
 from django.urls import reverse
 
+from compat.assessing import surge_views
 from compat.assessing.actions import make_assessment
 from compat.assessing.models import Assessment
 from compat.case.case_file import AgreedFacts
@@ -16,14 +19,14 @@ from shared.cargo_facts import CargoFacts
 from shared.models import Person
 from tests.builders import berth_facts, make_berth, make_vessel
 from tests.compat.assessing.conftest import ClientOf, make_setting
-from tests.compat.surges import surge_case
+from tests.compat.surges import short_case
 
 LOCAL_RULES = "where they are stricter than these figures, they win"
 
 
 def surge_assessment(ship: Person, terminal: Person, now: datetime, *, shared: bool, **agreed: Any) -> Assessment:
     """Return an assessment with everything that surge needs; a line that is kept has names that must not leak."""
-    case = surge_case()
+    case = short_case()
     line, names = case["berth"]["shore_line"], {}
     if not shared:
         names = {run["name"]: f"Hidden run {number}" for number, run in enumerate(line)}
@@ -41,6 +44,7 @@ def surge_assessment(ship: Person, terminal: Person, now: datetime, *, shared: b
             terminal,
             line_data_shared=shared,
             shore_line=line,
+            arms=case["berth"]["arms"],
             surge={**surge, "walls": walls},
         ),
         setting=make_setting(
@@ -134,7 +138,7 @@ def test_the_search_tells_time_and_rate(client_of: ClientOf, ship_officer: Perso
     address = reverse("assessment-surge-closing", args=[known.public_id, "shore-valve"])
     whole = client.get(address, {"event": "start"}).content.decode()
     assert "Shortest closing time within the ratings at" in whole
-    assert "Highest rate for 30 s: <b>" in whole
+    assert "Highest rate for 20 s: <b>" in whole
     assert LOCAL_RULES in whole
     assert client.get(reverse("assessment-surge-closing", args=[known.public_id, "no-valve"])).status_code == 404
 
@@ -143,9 +147,46 @@ def test_a_kept_line_does_not_leak(client_of: ClientOf, ship_officer: Person, ke
     client = client_of(ship_officer)
     answer = page_of(client, kept, event="shore-valve")
     text = answer.content.decode()
-    assert "Shore valve shuts in 30 s" in text
+    assert "Shore valve shuts in 20 s" in text
     assert "Hidden run" not in text
     assert answer.context["runs"] == ()
     assert "Safe closing times" in text
     for name in ("assessment-surge-envelope", "assessment-surge-pressures"):
         assert page_of(client, kept, name, event="shore-valve").status_code == 403
+
+
+def test_a_script_is_told_how_far_the_search_is(
+    client_of: ClientOf, ship_officer: Person, known: Assessment, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(surge_views, "_SLICE_S", -1.0)  # a pause after each question
+    client = client_of(ship_officer)
+    address = reverse("assessment-surge-closing", args=[known.public_id, "shore-valve"]) + "?event=start"
+    asked, parts = address, []
+    for _ in range(80):
+        part = client.get(asked, headers={"HX-Request": "true"}).text
+        assert "<html" not in part
+        told = re.search(r'<progress value="([0-9.]+)" max="1"', part)
+        if told is None:
+            break
+        parts.append(float(told[1]))
+        found = re.search(r'hx-get="([^"]+)" hx-trigger="load"', part)
+        assert found is not None
+        asked = unescape(found[1])
+        assert len(asked) < 4000
+    assert "Shortest closing time within the ratings at" in part
+    assert "Highest rate for 20 s: <b>" in part
+    assert len(parts) > 5
+    assert parts == sorted(parts)
+    whole = client.get(address).text
+    assert all(line in whole for line in re.findall(r"<p>Shortest closing time.*?</b>", part))
+
+
+def test_what_a_search_hands_back_can_not_be_made_up(
+    client_of: ClientOf, ship_officer: Person, known: Assessment, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(surge_views, "_SLICE_S", -1.0)
+    client = client_of(ship_officer)
+    address = reverse("assessment-surge-closing", args=[known.public_id, "shore-valve"]) + "?event=start"
+    forged = client.get(address + "&found=made-up:by:somebody", headers={"HX-Request": "true"}).text
+    assert forged.count('max="1"') == 1
+    assert "about 6 % done" in forged or "about 5 % done" in forged
