@@ -31,9 +31,9 @@ from compat.accord.states import FROZEN_STATES, State, across
 from compat.accord.values import DEFINITIONS, case_with
 from compat.assessing.pictures import line_picture, operating_picture
 from compat.assessing.queries import assessments_seen_by
-from compat.case.answer import answer_case
 from compat.case.case_file import CaseError, CaseFile, case_document, check_case
 from compat.case.diagram_document import diagram_document
+from compat.surge.limiting import held_within_surge
 from shared.calc.errors import AccordError, InputError
 from shared.http import get_or_404, person_of, refusals_on, refusals_told
 from shared.lists import listing
@@ -187,7 +187,7 @@ def _frozen_diagram(request: HttpRequest, accord: Accord) -> HttpResponse:
 
 def _drawn(accord: Accord) -> tuple[CaseFile, dict[str, Any]]:
     case = _case_on_table(accord)
-    found = diagram_document(case, answer_case(case).document())
+    found = diagram_document(case, held_within_surge(case).answer.document())
     if found is None:
         raise Http404("There is no operating point to draw.")
     return case, found
@@ -203,7 +203,7 @@ def profile(request: HttpRequest, public_id: UUID) -> HttpResponse:
     title = f"{accord.berth_name}: line and hydraulic grade line"
 
     def draw() -> bytes:
-        return line_picture(answer_case(case).document()["profile"], title=title, units=units)
+        return line_picture(held_within_surge(case).answer.document()["profile"], title=title, units=units)
 
     return picture_answer(request, f"accord-profile:{case.model_dump_json()}:{units}", draw)
 

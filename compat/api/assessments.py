@@ -22,12 +22,12 @@ from compat.assessing import actions
 from compat.assessing.models import Assessment
 from compat.assessing.queries import assessments_seen_by, berths_to_assess, ships_to_assess
 from compat.assessing.variants import seen_answer
-from compat.case.answer import answer_case
 from compat.case.case_file import AgreedFacts, CaseFile, OperationFacts, OwnLimit, Tolerance
 from compat.case.composing import Setting
-from compat.case.steps import steps_of
 from compat.stay.file import StayFile
 from compat.stay.outcome import answer_stay
+from compat.surge.limiting import held_within_surge, times_within, with_times
+from compat.surge.steps import steps_within_surge
 from shared.cargo_facts import CargoFacts
 from shared.facts import Elevation, Facts, ShortText
 from shared.http import get_or_404
@@ -96,8 +96,9 @@ class AssessmentWhole(Schema):
 def answer_case_file(request: HttpRequest) -> dict[str, Any]:
     """The answer that ``manage.py assess --json`` prints, with what one step more would buy; nothing is stored."""
     case = document_of(request, CaseFile)
-    answer = answer_case(case)
-    return answer.document() | {"steps": [asdict(step) for step in steps_of(case, answer)]}
+    within = held_within_surge(case)
+    answer = with_times(within, times_within(within, safe=False))
+    return answer.document() | {"steps": [asdict(step) for step in steps_within_surge(within)]}
 
 
 @router.post(

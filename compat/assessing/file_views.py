@@ -15,10 +15,10 @@ from compat.assessing.grades_showing import grades_context
 from compat.assessing.pictures import DIAGRAM, operating_picture, profile_drawn
 from compat.assessing.showing import answer_context, step_lines, way_lines
 from compat.assessing.sure_showing import spread_context
-from compat.case.answer import answer_case
 from compat.case.case_file import CaseError, CaseFile
 from compat.case.diagram_document import diagram_document
 from compat.case.grades import GradesFile, answer_grades
+from compat.surge.limiting import held_within_surge
 from shared.calc.errors import InputError
 from shared.http import person_of
 from shared.models import Person
@@ -46,14 +46,15 @@ def case_upload(request: HttpRequest) -> HttpResponse:
 
 
 def _case(case: CaseFile, person: Person) -> dict[str, Any]:
-    answer, units = answer_case(case).document(), units_on_pictures(person)
+    within, units = held_within_surge(case), units_on_pictures(person)
+    answer = within.answer.document()
     return answer_context(case, answer, line_shown=True) | {
         "title": case.title or "Case file",
         "diagram_address": _data_address(_diagram(case, answer, units)),
         "profile_address": _data_address(profile_drawn(answer, units)),
         "steps": step_lines(case, answer, person.units),
         "ways": way_lines(case),
-        **spread_context(case, answer, units),
+        **spread_context(within.case, answer, units),
     }
 
 

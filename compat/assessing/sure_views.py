@@ -24,6 +24,7 @@ from compat.assessing.variants import Stored, stored_for
 from compat.case.case_file import CaseError, CaseFile
 from compat.case.composing import setting_of
 from compat.case.sampling import Spread, spread_of
+from compat.surge.limiting import held_within_surge
 from shared.facts import SHORT_TEXT_LENGTH
 from shared.http import person_of
 from shared.picture_answers import picture_answer, units_on_pictures
@@ -113,4 +114,4 @@ def _keep(request: HttpRequest, stored: Stored) -> HttpResponse:
 
 @lru_cache(maxsize=_SPREADS_HELD)
 def _spread(case_json: str) -> Spread | None:
-    return spread_of(CaseFile.model_validate_json(case_json), SAMPLES)
+    return spread_of(held_within_surge(CaseFile.model_validate_json(case_json)).case, SAMPLES)

@@ -9,6 +9,7 @@ from compat.calc.surge.system import Event
 from compat.case.answer import answer_case
 from compat.case.case_file import check_case
 from compat.case.questions import SURGE_LEFT_OUT
+from compat.case.sampling import spread_of
 from compat.surge.asking import stated_valves
 from compat.surge.closing import rate_for, safe_closing, times_for
 from compat.surge.found import Found, SearchPausedError
@@ -192,3 +193,12 @@ def test_rate_for_is_the_same_with_what_was_found_before():
     count = len(asked.known)
     assert rate_for(found.free_study, valve, asked) == first
     assert len(asked.known) == count
+
+
+def test_samples_keep_to_the_rate_that_surge_leaves():
+    document = short_case(closing_time_s=6.0)
+    document["tolerances"] = [{"key": "cargo.kinematic_viscosity_mm2_per_s", "plus_minus_percent": 20.0}]
+    found = within(document)
+    spread = spread_of(found.case, 64)
+    assert spread.binding == {"surge-rate-shore-valve": 1.0}
+    assert spread.rate_p50_m3_per_h == pytest.approx(found.answer.total_flow_m3_per_h)

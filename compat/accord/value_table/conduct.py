@@ -90,7 +90,7 @@ STOPPING: tuple[ValueDefinition, ...] = (
         group=Group.STOPPING,
         needed=True,
         at_a_glance=True,
-        note="Held against the ratings of the whole line by the surge that it makes, where walls and valves are stated.",
+        note="Held against the ratings of the whole line by the surge that it makes, where these are stated.",
     ),
     text(
         "planned_stops",
