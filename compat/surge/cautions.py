@@ -6,7 +6,16 @@ from compat.calc.surge.grid import MOST_ADJUSTMENT
 from compat.calc.surge.system import System
 from compat.case.case_file import CaseFile
 from compat.case.questions import LOCAL_RULES_FIRST
-from shared.calc.gas_and_static import BULK_FILLING_VELOCITY_M_PER_S, INITIAL_FILLING_VELOCITY_M_PER_S
+from shared.calc.gas_and_static import (
+    BULK_FILLING_VELOCITY_M_PER_S,
+    INITIAL_FILLING_VELOCITY_M_PER_S,
+    bulk_filling_flow,
+    flow_at_velocity,
+    initial_filling_flow,
+)
+from shared.calc.units import HOUR_S, MM_M
+
+VELOCITY_BORE = 0.5  # m2/s
 
 _STUDY = (
     "These surge figures are an aid for the talk between ship and terminal. Where a rule, the terminal or doubt asks"
@@ -33,6 +42,27 @@ _SETTLING = (
     " 11.1.7.1). Some terminals also limit velocity times bore, often to 0.5 m²/s (from memory: API RP 2003)."
 )
 STANDING = (LOCAL_RULES_FIRST, _STUDY, _LEFT_OUT, _LAW, _STOP, _START, _VELOCITY, _SETTLING)
+
+
+def filling_velocities(case: CaseFile) -> tuple[str, ...]:
+    """Return which rates the guidance on static accumulators means in the last run before the shore tank.
+
+    Velocity times bore 0.5 m²/s is 0.5 m²/s over the bore as velocity, from memory: API RP 2003.
+    """
+    if not case.berth.shore_line:
+        return ()
+    last = case.berth.shore_line[-1]
+    bore = last.bore_mm * MM_M
+    start, bulk, product = (
+        float(flow) * HOUR_S
+        for flow in (initial_filling_flow(bore), bulk_filling_flow(bore), flow_at_velocity(VELOCITY_BORE / bore, bore))
+    )
+    told = (
+        f"For a static accumulator, in {last.name} of {last.bore_mm:g} mm, the last run stated before the tank:"
+        f" 1 m/s is {start:,.0f} m³/h, 7 m/s is {bulk:,.0f} m³/h, and velocity times bore of {VELOCITY_BORE:g} m²/s is"
+        f" {product:,.0f} m³/h. The tank's own inlet counts where it is narrower. Local rules first."
+    )
+    return (told,)
 
 
 def cautions_of(case: CaseFile, system: System | None, *, events_boil: bool) -> tuple[str, ...]:

@@ -202,3 +202,11 @@ def test_samples_keep_to_the_rate_that_surge_leaves():
     spread = spread_of(found.case, 64)
     assert spread.binding == {"surge-rate-shore-valve": 1.0}
     assert spread.rate_p50_m3_per_h == pytest.approx(found.answer.total_flow_m3_per_h)
+
+
+def test_guidance_on_static_accumulators_comes_as_rates_of_this_line():
+    # 590 mm: π/4 × 0.59² × 3600 = 984.2 m³/h for each m/s; v·d = 0.5 m²/s is 0.847 m/s, 834 m³/h
+    notes = within().study.notes
+    told = next(text for text in notes if "static accumulator" in text)
+    assert "1 m/s is 984 m³/h, 7 m/s is 6,890 m³/h, and velocity times bore of 0.5 m²/s is 834 m³/h" in told
+    assert "Local rules first" in told
