@@ -135,7 +135,7 @@ def test_an_exceeded_limit_that_no_value_keeps_is_warned_of_and_refuses_nothing(
 
 
 def test_the_table_of_values_takes_its_ranges_from_the_case_file() -> None:
-    numbers = {key: DEFINITIONS[key] for key in (PRESSURE, HIGHEST, START)}
+    numbers = {key: DEFINITIONS[key] for key in (PRESSURE, HIGHEST, START, CLOSING)}
     assert {key: (one.least, one.greatest) for key, one in numbers.items() if isinstance(one, NumberValue)} == {
         PRESSURE: (Decimal("0.1"), Decimal(400)),
         HIGHEST: (Decimal("0.1"), Decimal(100_000)),
