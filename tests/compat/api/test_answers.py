@@ -9,8 +9,8 @@ import pytest
 
 from compat.api.models import KeptAnswer
 from compat.api.scopes import Scope
+from compat.assessing.actions import worked_out
 from compat.assessing.models import Assessment
-from compat.case.answer import answer_case
 from compat.case.case_file import check_case
 from shared.models import Person, TrailRow
 from tests.builders import berth_facts, cargo_facts, case_document, make_berth, make_terminal, make_vessel, ship_facts
@@ -29,7 +29,7 @@ SETTING = {
 
 def test_a_case_file_gets_the_answer_of_the_command(program_of: ProgramOf, ship_reader: Person) -> None:
     told = program_of(ship_reader).post("/assessments/answer", case_document()).json()
-    expected = json.loads(json.dumps(answer_case(check_case(case_document(), "case")).document()))
+    expected = json.loads(json.dumps(worked_out(check_case(case_document(), "case")).document()))
     assert {key: told[key] for key in expected} == expected
     assert told["steps"]
     assert not Assessment.objects.exists()
