@@ -17,7 +17,7 @@ from compat.case.case_file import check_case
 from shared.models import Person
 from tests.builders import NOW, Document, make_berth, make_vessel
 from tests.compat.accord.building import CLOSING, HIGHEST, PRESSURE, START, open_accord
-from tests.compat.accord.plan_builders import draft_file, plan_inputs
+from tests.compat.accord.plan_builders import plan_file, plan_inputs
 from tests.compat.accord.test_plan_document import floats_in
 from tests.compat.surges import short_case
 
@@ -101,7 +101,7 @@ def test_the_plan_holds_surge_without_floats_and_prints_it_from_its_bytes() -> N
     payload = plan_payload(plan_inputs(parts={"surge": part}))
     assert floats_in(payload) == []
     assert json.loads(plan_bytes(payload))["parts"]["surge"] == part
-    html = plan_html(draft_file(payload))
+    html = plan_html(plan_file(parts={"surge": part}))
     for text in (
         "Pressure surge and start-up",
         "Closing times",
@@ -136,7 +136,7 @@ def test_a_plan_without_surge_facts_says_so_and_what_to_ask() -> None:
     del case["berth"]["surge"], case["ship"]["surge"]
     part = part_of(case)
     assert part["state"] == "not decided"
-    html = plan_html(draft_file(plan_payload(plan_inputs(parts={"surge": part}))))
+    html = plan_html(plan_file(parts={"surge": part}))
     assert "Surge is not decided" in html
     assert "ask the terminal" in html
     assert "specialist surge study" in html
