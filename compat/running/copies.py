@@ -216,6 +216,7 @@ def _data_files() -> Iterator[tuple[str, Path]]:
             database.name,
             f"{database.name}-wal",
             f"{database.name}-shm",
+            f"{database.name}-queue",
         }
         if path.is_file() and not path.is_symlink() and not is_database and inside.parts[0] not in _NOT_DATA:
             yield f"{_FILES}/{inside.as_posix()}", path

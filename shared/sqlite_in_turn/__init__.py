@@ -1,0 +1,1 @@
+"""Django's SQLite database, whose writers take turns."""
