@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from compat.case.answer import answer_case
 from compat.case.answer_parts import Answer, LimitRow, Owner, State
-from compat.case.case_file import CaseFile, OwnLimit
+from compat.case.case_file import AgreedFacts, CaseFile, OwnLimit
 from compat.case.questions import SURGE_LEFT_OUT
 from compat.surge.asking import StatedValve, stated_valves
 from compat.surge.closing import ClosingRate, ClosingTimes, rate_for, times_for
@@ -69,7 +69,8 @@ def answer_within_surge(case: CaseFile, found: Found | None = None) -> WithinSur
     study = SurgeStudy(case, free.document())
     if study.system is None:
         return WithinSurge(_with_rows(free, (_undecided(study),)), free, study, case, study, (), ())
-    rates = tuple(rate_for(study, valve, found, covered=False) for valve in stated_valves(study.case))
+    asked = found or _found_before(_line_text(case), tuple(pump.speed_rpm for pump in free.pumps))
+    rates = tuple(rate_for(study, valve, asked, covered=False) for valve in stated_valves(study.case))
     refused = tuple(rate for rate in rates if rate.verdict == "exceeded")
     limits = [limit for rate in rates if (limit := _limit(rate)) is not None]
     answer, limited, free_study = free, case, study
@@ -83,6 +84,22 @@ def answer_within_surge(case: CaseFile, found: Found | None = None) -> WithinSur
     rows = tuple(row for rate in rates if (row := rate_row(rate, at)).key not in held)
     answer = replace(_with_rows(answer, rows), cautions=_told(answer.cautions))
     return WithinSurge(answer, free, free_study, limited, study, rates, refused)
+
+
+def _line_text(case: CaseFile) -> str:
+    """Return all of a case that its surge depends on, at given speeds: most agreed values and limits change nothing."""
+    agreed = AgreedFacts(
+        closing_time_s=case.agreed.closing_time_s, surge_allowance_percent=case.agreed.surge_allowance_percent
+    )
+    speeds = [limit for limit in case.own_limits if limit.speed_rpm is not None]
+    bare = {"title": "", "agreed": agreed, "own_limits": speeds, "tolerances": []}
+    return case.model_copy(update=bare).model_dump_json()
+
+
+@lru_cache(maxsize=_HELD)
+def _found_before(_line: str, _speeds_rpm: tuple[float | None, ...]) -> Found:
+    """Return what was found before of the same line at the same speeds, to be added to."""
+    return Found()
 
 
 def held_within_surge(case: CaseFile) -> WithinSurge:

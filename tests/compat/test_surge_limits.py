@@ -10,6 +10,7 @@ from compat.case.answer import answer_case
 from compat.case.case_file import check_case
 from compat.case.questions import SURGE_LEFT_OUT
 from compat.case.sampling import spread_of
+from compat.surge import closing
 from compat.surge.asking import stated_valves
 from compat.surge.closing import rate_for, safe_closing, times_for
 from compat.surge.found import Found, SearchPausedError
@@ -210,3 +211,17 @@ def test_guidance_on_static_accumulators_comes_as_rates_of_this_line():
     told = next(text for text in notes if "static accumulator" in text)
     assert "1 m/s is 984 m³/h, 7 m/s is 6,890 m³/h, and velocity times bore of 0.5 m²/s is 834 m³/h" in told
     assert "Local rules first" in told
+
+
+def test_what_was_found_of_a_line_serves_another_case_at_the_same_speeds(monkeypatch):
+    asked = []
+    monkeypatch.setattr(closing, "margins_in", lambda *given, **more: asked.append(1) or margins_in(*given, **more))
+    first = within(closing_time_s=7.0)
+    assert asked
+    asked.clear()
+    document = short_case(closing_time_s=7.0, start_rate_m3_per_h=100.0)
+    assert within(document).answer.total_flow_m3_per_h == first.answer.total_flow_m3_per_h
+    assert not asked
+    document["berth"]["shore_line"][0]["length_m"] += 1.0
+    within(document)
+    assert asked
