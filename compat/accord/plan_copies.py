@@ -16,6 +16,7 @@ from compat.accord.plan_file import AUTHORITY_NAME, DATA_FILE_NAME, SIGNATURES_N
 from compat.accord.plan_pdf import DRAFT, Mark, marked_pdf
 from compat.accord.plan_view import moment_words
 from compat.accord.states import State
+from shared.canonical import sha256_hex
 
 STATE_NAME = "state.txt"
 _CACHE_S = 24 * 3600
@@ -53,7 +54,7 @@ def plan_pdf(accord: Accord, plan: Plan) -> bytes:
     signed = bytes(plan.pdf) if plan.pdf else None
     if mark is None and signed is not None:
         return signed
-    key = f"plan-copy:{plan.pk}:{mark}"
+    key = f"plan-copy:{sha256_hex((signed or bytes(plan.payload)) + str(mark).encode('utf-8'))}"
     made: bytes | None = cache.get(key)
     if made is None:
         made = marked_pdf(file_of(accord), mark or Mark("EARLIER FORM", _EARLIER), signed)
