@@ -14,6 +14,7 @@ urlpatterns = [
     path("assessments/", include("compat.assessing.sure_urls")),
     path("accords/", include("compat.accord.urls")),
     path("accords/", include("compat.record.urls")),
+    path("learned/", include("compat.record.learning_urls")),
     path("", include("compat.running.urls")),
     path("api/v1/", addresses()),
     path("tokens/", include("compat.api.urls")),

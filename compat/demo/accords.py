@@ -145,13 +145,13 @@ def withdrawn(table: Table, assessment: Assessment) -> None:
     )
 
 
-def in_force(table: Table, assessment: Assessment, auditor: Organisation) -> None:
+def in_force(table: Table, assessment: Assessment, auditor: Organisation) -> Accord:
     """Bargained over the pressure, answered, settled and signed by both; the auditor may read it."""
     accord = table.open(
         assessment,
         PRODUCT_CONDITIONS,
         "Port Ellery, Berth 1",
-        104,
+        82,
         {PRESSURE: "9.5", HIGHEST: "2600", START: "450", CLOSING: "40"},
     )
     table.propose(accord, Side.TERMINAL, PRESSURE, "9")
@@ -162,6 +162,7 @@ def in_force(table: Table, assessment: Assessment, auditor: Organisation) -> Non
     table.settle(accord)
     table.sign(accord, Side.SHIP, Side.TERMINAL)
     actions.grant_audit(by=table.terminal, now=table.clock.tick(), accord=accord, organisation=auditor)
+    return accord
 
 
 def signed_by_the_ship(table: Table, assessment: Assessment) -> None:
@@ -170,7 +171,7 @@ def signed_by_the_ship(table: Table, assessment: Assessment) -> None:
         assessment,
         CRUDE_CONDITIONS,
         "Port Ellery, Crude jetty",
-        14,
+        38,
         {PRESSURE: "9", HIGHEST: "5000", START: "900", CLOSING: "60"},
     )
     table.propose(accord, Side.TERMINAL, START, "800")
@@ -187,7 +188,7 @@ def settled(table: Table, assessment: Assessment) -> None:
         assessment,
         PRODUCT_CONDITIONS,
         "Port Ellery, Berth 2",
-        12,
+        36,
         {PRESSURE: "7", HIGHEST: "880", START: "150", CLOSING: "30"},
     )
     table.accept(accord, PRESSURE, HIGHEST, START, CLOSING)
@@ -202,7 +203,7 @@ def on_the_table(table: Table, assessment: Assessment) -> None:
         assessment,
         EARLY_CONDITIONS,
         "Skarra Sound, Sea island",
-        30,
+        54,
         {PRESSURE: "8.5", HIGHEST: "5000", START: "1000", CLOSING: "45"},
     )
     table.propose(accord, Side.TERMINAL, PRESSURE, "7.5")

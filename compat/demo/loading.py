@@ -11,7 +11,7 @@ from django.utils.text import slugify
 
 from compat.assessing.actions import keep_variant, make_assessment
 from compat.assessing.models import Assessment
-from compat.demo import accords, transfers
+from compat.demo import accords, records, transfers
 from compat.demo.berths import (
     DemoBerth,
     ellery_crude_jetty,
@@ -201,7 +201,8 @@ def _load_accords(
         return accords.Table(ship, terminal, clock)
 
     accords.withdrawn(at(6, linnet_wren, skarra), assessments[transfers.GAS_OIL_TO_NORTH_BERTH.title])
-    accords.in_force(at(4, linnet_wren, ellery), assessments[transfers.GAS_OIL_TO_BERTH_1.title], auditor)
-    accords.signed_by_the_ship(at(0.5, skerry, ellery), assessments[transfers.CRUDE_TO_JETTY.title])
-    accords.settled(at(0.3, linnet_wren, ellery), assessments[transfers.KEROSENE_TO_BERTH_2.title])
-    accords.on_the_table(at(0.1, skerry, skarra), assessments[transfers.CRUDE_TO_SEA_ISLAND.title])
+    alongside = accords.in_force(at(4, linnet_wren, ellery), assessments[transfers.GAS_OIL_TO_BERTH_1.title], auditor)
+    accords.signed_by_the_ship(at(1.3, skerry, ellery), assessments[transfers.CRUDE_TO_JETTY.title])
+    accords.settled(at(1.15, linnet_wren, ellery), assessments[transfers.KEROSENE_TO_BERTH_2.title])
+    accords.on_the_table(at(1.0, skerry, skarra), assessments[transfers.CRUDE_TO_SEA_ISLAND.title])
+    records.alongside(alongside, linnet_wren, ellery, clock, now)

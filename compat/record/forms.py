@@ -81,9 +81,11 @@ class ReadingForm(PersonForm):
         super().__init__(*args, person=person, **kwargs)
         for field in self.boxes:
             self.fields[_name(field)] = _box(field, person, (start or {}).get(field.key))
+        self.running = {state.pump for state in case.operation.pumps if state.running}
         speeds = [field for field in self.boxes if field.reading.key == SPEED and field.key in self.before]
         if speeds:
-            said = ", ".join(f"{field.pump} {self.before[field.key]}" for field in speeds)
+            ran = [field for field in speeds if float(self.before[field.key]) > 0]
+            said = ", ".join(f"{field.pump} {self.before[field.key]}" for field in ran) or "all stood still at 0"
             self.fields["speeds_as_before"] = forms.BooleanField(
                 required=False, label=f"I read the speeds; they are as before: {said} rpm"
             )
@@ -96,12 +98,25 @@ class ReadingForm(PersonForm):
     @property
     def quick(self) -> list[Any]:
         """Return the boxes that stand first."""
-        return [self[_name(field)] for field in self.boxes if field.reading.quick]
+        return [self[_name(field)] for field in self.boxes if field.reading.quick and not field.pump]
+
+    @property
+    def speeds(self) -> list[Any]:
+        """Return the boxes for the speeds of the pumps that run by the plan."""
+        return [self[_name(field)] for field in self.boxes if field.reading.quick and field.pump in self.running]
+
+    @property
+    def speeds_given(self) -> bool:
+        """Tell whether the boxes for speeds stand open: without earlier ones, and where something is in them."""
+        return "speeds_as_before" not in self.fields or any(
+            bound.errors or (bound.value() and bound.value()[0]) for bound in self.speeds
+        )
 
     @property
     def more(self) -> list[Any]:
         """Return the other boxes."""
-        return [self[_name(field)] for field in self.boxes if not field.reading.quick]
+        shown = {bound.name for bound in (*self.quick, *self.speeds)}
+        return [self[_name(field)] for field in self.boxes if _name(field) not in shown]
 
     @property
     def more_given(self) -> bool:

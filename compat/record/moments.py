@@ -28,10 +28,9 @@ from compat.record.readings import (
     number_of,
     pump_keys,
 )
-from shared.calc.arrays import repeat_row
+from shared.calc.arrays import take
 from shared.calc.root import Array
 from shared.calc.units import BAR_PA, GRAVITY_M_PER_S2, HOUR_S
-from terminals.facts import BerthFacts
 
 GAS = "inert_gas_pressure_bar_gauge"
 _CASES_KEPT = 64
@@ -67,14 +66,25 @@ class Rows:
 
 
 def rows_of(case: CaseFile, moments: Sequence[Moment]) -> Rows:
-    """Return moments as rows; speeds that nobody read are 0, as of a pump that stands still."""
-    keys = tuple(pump_keys(case))
-    base = _base(json.dumps(case_document(case), sort_keys=True))
-    system = repeat_row(base, len(moments))
-    speed = _by_pump(moments, keys, SPEED, 0.0)
-    keel, keel_notes = _keel(case, moments)
-    rise = keel - case.keel_elevation_m
-    shore, shore_notes = _shore(case.berth, moments)
+    """Return moments under one case as rows; speeds that nobody read are 0, as of a pump that stands still."""
+    return rows_under([case] * len(moments), moments)
+
+
+def rows_under(cases: Sequence[CaseFile], moments: Sequence[Moment]) -> Rows:
+    """Return moments as rows, each under its own case; where cases differ in pumps, ``pumps`` are those of the first.
+
+    Pumps that a case does not have stand still in its rows.
+    """
+    texts = [_text(case) for case in cases]
+    known = list(dict.fromkeys(texts))
+    row_case = np.array([known.index(text) for text in texts])
+    system = take(_base(tuple(known)), row_case)
+    keys = [pump_keys(case) for case in cases]
+    most = system.pumps.count.shape[1]
+    speed = _by_pump(moments, keys, SPEED, 0.0, most)
+    keel, keel_notes = _keel(cases, moments)
+    rise = keel - np.array([case.keel_elevation_m for case in cases])
+    shore, shore_notes = _shore(cases, moments)
     elevation = system.point_elevation_m.copy()
     elevation[:, 0] += rise
     pumps = replace(
@@ -84,31 +94,43 @@ def rows_of(case: CaseFile, moments: Sequence[Moment]) -> Rows:
     )
     berth = replace(system.berth, end_head_m=system.berth.end_head_m + shore)
     system = replace(system, pumps=pumps, berth=berth, point_elevation_m=elevation)
-    system, by_suction, tank_notes = _tanks(case, system, moments, keys, speed)
-    suction = np.where(by_suction, np.nan, _own_by_pump(moments, keys, SUCTION) * BAR_PA)
+    system, by_suction, tank_notes = _tanks(cases, system, moments, keys, speed)
+    suction = np.where(by_suction, np.nan, _own_by_pump(moments, keys, SUCTION, most) * BAR_PA)
     stands = speed <= 0
     observed = Gauges(
         np.array([_own(moment, RATE) for moment in moments]) / HOUR_S,
         np.array([_own(moment, MANIFOLD) for moment in moments]) * BAR_PA,
         np.where(stands, np.nan, suction),
-        np.where(stands, np.nan, _own_by_pump(moments, keys, DISCHARGE) * BAR_PA),
+        np.where(stands, np.nan, _own_by_pump(moments, keys, DISCHARGE, most) * BAR_PA),
     )
     notes = tuple(tuple(note for note in row if note) for row in zip(keel_notes, shore_notes, tank_notes, strict=True))
-    return Rows(system, speed, observed, keys, notes)
+    return Rows(system, speed, observed, tuple(keys[0]), notes)
+
+
+def _text(case: CaseFile) -> str:
+    return json.dumps(case_document(case), sort_keys=True)
 
 
 @lru_cache(maxsize=_CASES_KEPT)
-def _base(case_text: str) -> ShipShore:
-    """Return the system of a case with every pump of its operation running, each on its own."""
-    document: dict[str, Any] = json.loads(case_text)
-    states = [{**state, "running": True} for state in document["operation"]["pumps"]]
+def _base(texts: tuple[str, ...]) -> ShipShore:
+    """Return the systems of cases with every pump of their operation running, each on its own."""
+    cases = [_all_running(json.loads(text)) for text in texts]
+    arrays: CaseArrays = arrays_of(cases)
+    places = [
+        [{key: k for k, kind in enumerate(kinds) for key in kind.keys}[key] for key in pump_keys(case)]
+        for case, kinds in zip(cases, arrays.pumps.kinds, strict=True)
+    ]
+    most = max(len(row) for row in places)
+    return pumps_apart(arrays.system, np.array([row + [row[0]] * (most - len(row)) for row in places]))
+
+
+def _all_running(document: dict[str, Any]) -> CaseFile:
     fastest = {pump["key"]: pump["greatest_speed_rpm"] for pump in document["ship"]["pumps"]}
-    states = [{**state, "speed_rpm": fastest[state["pump"]]} for state in states]
+    states = [
+        {**state, "running": True, "speed_rpm": fastest[state["pump"]]} for state in document["operation"]["pumps"]
+    ]
     operation = {**document["operation"], "speed": "as stated", "pumps": states}
-    case = check_case({**document, "operation": operation, "tolerances": []}, "The plan's case")
-    arrays: CaseArrays = arrays_of([case])
-    place = {key: k for k, kind in enumerate(arrays.pumps.kinds[0]) for key in kind.keys}
-    return pumps_apart(arrays.system, np.array([place[key] for key in pump_keys(case)]))
+    return check_case({**document, "operation": operation, "tolerances": []}, "The plan's case")
 
 
 def _own(moment: Moment, key: str) -> float:
@@ -116,18 +138,26 @@ def _own(moment: Moment, key: str) -> float:
     return np.nan if found is None else found
 
 
-def _own_by_pump(moments: Sequence[Moment], keys: Sequence[str], name: str) -> Array:
-    return np.array([[_own(moment, f"{name}:{key}") for key in keys] for moment in moments], dtype=float)
+Keys = Sequence[Sequence[str]]
 
 
-def _by_pump(moments: Sequence[Moment], keys: Sequence[str], name: str, otherwise: float) -> Array:
-    rows = [[moment.known(f"{name}:{key}") for key in keys] for moment in moments]
-    return np.array([[otherwise if value is None else value for value in row] for row in rows], dtype=float)
+def _own_by_pump(moments: Sequence[Moment], keys: Keys, name: str, most: int) -> Array:
+    rows = [[_own(moment, f"{name}:{key}") for key in row] for moment, row in zip(moments, keys, strict=True)]
+    return _padded(rows, np.nan, most)
 
 
-def _keel(case: CaseFile, moments: Sequence[Moment]) -> tuple[Array, list[str]]:
+def _by_pump(moments: Sequence[Moment], keys: Keys, name: str, otherwise: float, most: int) -> Array:
+    rows = [[moment.known(f"{name}:{key}") for key in row] for moment, row in zip(moments, keys, strict=True)]
+    return _padded([[otherwise if value is None else value for value in row] for row in rows], otherwise, most)
+
+
+def _padded(rows: Sequence[Sequence[float]], filling: float, most: int) -> Array:
+    return np.array([[*row, *[filling] * (most - len(row))] for row in rows], dtype=float)
+
+
+def _keel(cases: Sequence[CaseFile], moments: Sequence[Moment]) -> tuple[Array, list[str]]:
     keel, notes = [], []
-    for moment in moments:
+    for case, moment in zip(cases, moments, strict=True):
         tide, draught = moment.known(TIDE), moment.known(DRAUGHT)
         known = tide is not None and draught is not None
         keel.append((tide or 0.0) - (draught or 0.0) if known else case.keel_elevation_m)
@@ -135,33 +165,42 @@ def _keel(case: CaseFile, moments: Sequence[Moment]) -> tuple[Array, list[str]]:
     return np.array(keel), notes
 
 
-def _shore(berth: BerthFacts, moments: Sequence[Moment]) -> tuple[Array, list[str]]:
-    tank = berth.shore_end.tank
-    levels = [moment.known(SHORE_LEVEL) for moment in moments]
-    if tank is None:
-        return np.zeros(len(moments)), [""] * len(moments)
-    shift = [0.0 if level is None else level - tank.surface_elevation_m for level in levels]
-    return np.array(shift), ["level ashore as in the plan" if level is None else "" for level in levels]
+def _shore(cases: Sequence[CaseFile], moments: Sequence[Moment]) -> tuple[Array, list[str]]:
+    shift, notes = [], []
+    for case, moment in zip(cases, moments, strict=True):
+        tank, level = case.berth.shore_end.tank, moment.known(SHORE_LEVEL)
+        shift.append(0.0 if tank is None or level is None else level - tank.surface_elevation_m)
+        notes.append("level ashore as in the plan" if tank is not None and level is None else "")
+    return np.array(shift), notes
 
 
 def _tanks(
-    case: CaseFile, system: ShipShore, moments: Sequence[Moment], keys: Sequence[str], speed: Array
+    cases: Sequence[CaseFile], system: ShipShore, moments: Sequence[Moment], keys: Keys, speed: Array
 ) -> tuple[ShipShore, np.ndarray, list[str]]:
     """Return the system with the heads of the ship's tanks, where they follow from the suction gauges, and notes.
 
     A level that was read counts first; else the suction gauge tells the tank's head, and can't be compared then.
     """
+    most = speed.shape[1]
     levels = np.array([_known(moment, TANK_LEVEL) for moment in moments])
-    states = {state.pump: state for state in case.operation.pumps}
     weight = system.density_kg_per_m3 * GRAVITY_M_PER_S2
-    stated = np.array([states[key].tank_surface_elevation_m for key in keys])
-    gas_stated = np.array([states[key].tank_gas_pressure_bar_gauge for key in keys])
+    states = [{state.pump: state for state in case.operation.pumps} for case in cases]
+    stated = _padded(
+        [[by_key[key].tank_surface_elevation_m for key in row] for by_key, row in zip(states, keys, strict=True)],
+        0.0,
+        most,
+    )
+    gas_stated = _padded(
+        [[by_key[key].tank_gas_pressure_bar_gauge for key in row] for by_key, row in zip(states, keys, strict=True)],
+        0.0,
+        most,
+    )
     gas = np.array([_known(moment, GAS) for moment in moments])
     more_gas = np.where(np.isfinite(gas)[:, None], gas[:, None] - gas_stated, 0.0) * BAR_PA / weight[:, None]
     deeper = np.where(np.isfinite(levels)[:, None], levels[:, None] - stated, 0.0)
     head = system.pumps.tank_head_m + more_gas + deeper
     system = replace(system, pumps=replace(system.pumps, tank_head_m=head))
-    suction = _by_pump(moments, keys, SUCTION, np.nan) * BAR_PA
+    suction = _by_pump(moments, keys, SUCTION, np.nan, most) * BAR_PA
     by_suction = np.isfinite(suction) & ~np.isfinite(levels)[:, None] & (speed > 0)
     if by_suction.any():
         running = replace(system, pumps=replace(system.pumps, count=system.pumps.count * (speed > 0)))

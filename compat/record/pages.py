@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import timedelta
 from typing import Any
 from uuid import UUID
 
@@ -20,12 +21,15 @@ from compat.case.case_file import CaseFile
 from compat.record import queries
 from compat.record.chain import current_accord, planned, record_of
 from compat.record.checking import closing_items, due_now
+from compat.record.due import Due
 from compat.record.flowing import items_at_no
 from compat.record.models import Reading, TransferRecord
 from compat.record.states import READING_STATES, RUNNING_STATES, Move, State, moves_open_to
 from compat.record.timesheet import sheet_of
 from shared.http import person_of
 from shared.models import Person
+
+SHOWN_BEFORE = timedelta(minutes=30)
 
 
 @dataclass(frozen=True)
@@ -83,6 +87,7 @@ def record_page(request: HttpRequest, kept: Kept) -> HttpResponse:
     note_reading(by=kept.person, now=now, accord=kept.shown, what="transfer record")
     moves = moves_open_to(kept.side, kept.state) if kept.side else []
     due = due_now(record, kept.accord, now)
+    drifts = queries.unanswered(record, now)
     readings = list(queries.readings_of(record)[: queries.READINGS_ON_PAGE])
     context = base_context(kept) | {
         "arrangement": record.arranged(),
@@ -95,10 +100,11 @@ def record_page(request: HttpRequest, kept: Kept) -> HttpResponse:
         "may_reopen": Move.REOPEN in moves,
         "may_sign": Move.SIGN in moves,
         "runs": kept.state in RUNNING_STATES,
-        "due": [(side, [one for one in due if one.side is side]) for side in Side],
+        "due": [(side, *_pressing([one for one in due if one.side is side])) for side in Side],
+        "act_now": any(one.act_now for one in drifts),
         "overdue": sum(one.overdue for one in due),
         "at_no": items_at_no(record, kept.accord),
-        "drifts": queries.unanswered(record, now),
+        "drifts": drifts,
         "readings": [row_of(reading) for reading in readings],
         "reading_count": record.readings.filter(corrected_by=None).count(),
         "latest": row_of(readings[0]) if readings else None,
@@ -108,6 +114,12 @@ def record_page(request: HttpRequest, kept: Kept) -> HttpResponse:
         "now": now,
     }
     return render(request, "record/record.html", context)
+
+
+def _pressing(due: list[Due]) -> tuple[list[Due], list[Due]]:
+    """Part what is due within half an hour from what has time."""
+    soon = [one for one in due if one.left <= SHOWN_BEFORE]
+    return soon, due[len(soon) :]
 
 
 def closing_rows(kept: Kept) -> list[dict[str, Any]]:
@@ -132,8 +144,16 @@ def row_of(reading: Reading) -> dict[str, Any]:
         "over": (reading.comparison or {}).get("over", []),
         "difference": (reading.comparison or {}).get("difference"),
         "answer": getattr(reading, "answer", None),
-        "speeds": [(key.partition(":")[2], value) for key, value in reading.values.items() if key.startswith("speed")],
+        "speeds": _speeds(reading),
     }
+
+
+def _speeds(reading: Reading) -> str:
+    """Return the speeds of the pumps that run, in few words."""
+    ran = sorted(float(value) for key, value in reading.values.items() if key.startswith("speed") and float(value) > 0)
+    if len(ran) < 2:
+        return f"{ran[0]:,.0f}" if ran else "–"
+    return f"{len(ran)} at {ran[0]:,.0f}" + (f" to {ran[-1]:,.0f}" if ran[-1] > ran[0] else "")
 
 
 def _unexpected(reading: Reading, key: str) -> dict[str, Any]:

@@ -26,7 +26,9 @@ from shared.calc.errors import AccordError, InputError
 from shared.models import Person
 from shared.permissions import NotAllowedError
 
-OTHERS_COUNT_FOR = timedelta(minutes=90)
+OTHERS_COUNT_FOR = timedelta(minutes=30)
+SAME_TIME = timedelta(minutes=5)
+_RUNNING_TOTALS = frozenset({DISCHARGED, RECEIVED})
 OTHERS_COUNT_AHEAD = timedelta(minutes=15)
 EARLIER_IN_TREND = 7
 LONGEST_REMARK, LONGEST_SAID = 300, 500
@@ -192,8 +194,15 @@ def _others(record: TransferRecord, side: Side, at: datetime) -> Reading | None:
 
 
 def _moment(record: TransferRecord, side: Side, at: datetime, values: Mapping[str, str]) -> Moment:
-    other = _others(record, side, at)
-    return Moment(values, other.values if other else {})
+    return Moment(values, _told_by(_others(record, side, at), at))
+
+
+def _told_by(other: Reading | None, at: datetime) -> dict[str, str]:
+    """Return what the other side's reading tells at a time: quantities run on, so they count only when read at once."""
+    if other is None:
+        return {}
+    same = abs(other.at - at) <= SAME_TIME
+    return {key: text for key, text in other.values.items() if same or key not in _RUNNING_TOTALS}
 
 
 def _beside(
@@ -205,9 +214,7 @@ def _beside(
         earlier = earlier.exclude(pk=corrected.pk)
     last = list(earlier.order_by("-at", "-id")[:EARLIER_IN_TREND])[::-1]
     other = _others(record, side, at)
-    moments = tuple(
-        ((one.at - at).total_seconds() / 3600.0, Moment(one.values, other.values if other else {})) for one in last
-    )
+    moments = tuple(((one.at - at).total_seconds() / 3600.0, _moment(record, side, one.at, one.values)) for one in last)
     own_rate = _rate_since(last[-1] if last else None, row["values"], at, DISCHARGED if side is Side.SHIP else RECEIVED)
     others_rate = None
     if other is not None:

@@ -2,9 +2,12 @@
 
 from django.urls import path
 
-from compat.record import flow_views, import_views, views
+from compat.record import audit_views, flow_views, import_views, sheet_views, views
 
 urlpatterns = [
+    path("records/", audit_views.record_list, name="record-list"),
+    path("<uuid:public_id>/record/exceptions/", audit_views.audit_page, name="record-audit"),
+    path("<uuid:public_id>/record/export.zip", audit_views.export, name="record-export"),
     path("<uuid:public_id>/record/", views.record_show, name="record"),
     path("<uuid:public_id>/record/open/", views.record_open, name="record-open"),
     path("<uuid:public_id>/record/arrangement/", views.record_arrange, name="record-arrange"),
@@ -21,5 +24,7 @@ urlpatterns = [
     path("<uuid:public_id>/record/end/", flow_views.end, name="record-end"),
     path("<uuid:public_id>/record/events/new/", flow_views.event, name="record-event"),
     path("<uuid:public_id>/record/events/<int:number>/correct/", flow_views.event_correct, name="record-event-correct"),
+    path("<uuid:public_id>/record/performance/", sheet_views.performance_page, name="record-performance"),
+    path("<uuid:public_id>/record/protest/", sheet_views.protest, name="record-protest"),
     path("<uuid:public_id>/record/checks/<str:key>/", flow_views.check, name="record-check"),
 ]

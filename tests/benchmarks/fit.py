@@ -47,7 +47,7 @@ def main() -> None:
         say(f"  ranges that hold the truth, in 100: {', '.join(f'{100 * share / REPEATS:.1f}' for share in held)}")
     before = vector(np.ones(1), np.ones(1), None)
     begun = time.perf_counter()
-    forecast_errors(known, before, with_static=False)
+    forecast_errors(known, before, fit_known(known, with_static=False), with_static=False)
     say(f"forecast errors by leaving out each of ten readings: {time.perf_counter() - begun:.2f} s")
 
 

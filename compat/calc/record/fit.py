@@ -22,6 +22,7 @@ from shared.calc.root import Array
 LEAST_READINGS = 3
 _RANGE_Z = 1.6448536269514722  # standard deviations either side that hold 90 of 100
 _STEP = 1e-4
+_MOST_STEPS = 60
 _SOFT = 2.0  # a residual of this many standard deviations begins to count less
 _LEAST_HEAD, _MOST_HEAD = 0.5, 1.1
 _LEAST_LOSS, _MOST_LOSS = 0.2, 5.0
@@ -85,24 +86,29 @@ class Fit:
     moved_together: float
 
 
-def fit_known(known: Known, *, with_static: bool, start: Array | None = None) -> Fit:
+def fit_known(known: Known, *, with_static: bool) -> Fit:
     """Fit the unknowns; raise InputError where fewer than three readings carry flow and manifold pressure."""
     unknown = _Unknown(known, with_static=with_static)
-    _check_enough(known, unknown.size)
+    return unknown.fit(*_searched(unknown, unknown.start))
+
+
+def _searched(unknown: _Unknown, start: Array) -> tuple[Array, bool]:
+    """Return the unknowns that fit best, and whether the search settled."""
+    _check_enough(unknown.known, unknown.size)
     from scipy.optimize import least_squares  # noqa: PLC0415 - slow to import, and seldom needed
 
     found = least_squares(
         unknown.residuals,
-        unknown.start if start is None else start,
+        start,
         jac=unknown.jacobian,
         bounds=unknown.bounds,
         loss="soft_l1",
         f_scale=_SOFT,
-        xtol=1e-9,
-        ftol=1e-10,
+        xtol=1e-7,
+        ftol=1e-8,
+        max_nfev=_MOST_STEPS,
     )
-    spread = unknown.covariance(found.x)
-    return unknown.fit(found.x, spread, converged=bool(found.success))
+    return np.asarray(found.x), bool(found.success)
 
 
 def _check_enough(known: Known, unknowns: int) -> None:
@@ -119,13 +125,13 @@ def _check_enough(known: Known, unknowns: int) -> None:
 class _Unknown:
     """The unknowns as one vector: head kept for each pump, resistance for each berth, static head over 10 m."""
 
-    def __init__(self, known: Known, *, with_static: bool) -> None:
+    def __init__(self, known: Known, *, with_static: bool, whiten: Array | None = None) -> None:
         self.known, self.with_static = known, with_static
         self.pumps, self.berths = int(known.pump_unknown.max()) + 1, int(known.berth_unknown.max()) + 1
         self.size = self.pumps + self.berths * (2 if with_static else 1)
         self.read = known.observed.channels()
         self.seen = np.isfinite(self.read)
-        self.whiten = self._whitening()
+        self.whiten = self._whitening() if whiten is None else whiten
         self.count = int(self.seen.sum())
         static = [0.0] * (self.size - self.pumps - self.berths)
         self.start = np.array([1.0] * (self.pumps + self.berths) + static)
@@ -189,8 +195,9 @@ class _Unknown:
         scale = float((slope**2).sum() / free / curvature.mean() ** 2)
         return np.asarray(max(scale, 1.0) * np.linalg.pinv(jacobian.T @ jacobian))
 
-    def fit(self, x: Array, spread: Array, *, converged: bool) -> Fit:
-        """Return the answer in its own units."""
+    def fit(self, x: Array, converged: bool) -> Fit:
+        """Return the answer in its own units, with its ranges."""
+        spread = self.covariance(x)
         sigma = np.sqrt(np.maximum(np.diagonal(spread), 0.0))
         unit = np.ones(self.size)
         unit[self.pumps + self.berths :] = _STATIC_SCALE_M
@@ -235,41 +242,40 @@ class Forecast:
     by_record: bool
 
 
-def forecast_errors(known: Known, before: Array, *, with_static: bool) -> Forecast:
+def forecast_errors(known: Known, before: Array, fit: Fit, *, with_static: bool) -> Forecast:
     """Return forecast errors; ``before`` is the vector of unknowns in use now, in the order of ``vector_of``.
 
-    A record that is left out and holds pumps or a berth seen nowhere else is forecast with what is in use now.
+    ``fit`` is that of all readings, from which each search starts. A record that is left out and holds pumps or a
+    berth seen nowhere else is forecast with what is in use now.
     """
     unknown = _Unknown(known, with_static=with_static)
     by_record = np.unique(known.group).size >= LEAST_READINGS
     group = known.group if by_record else np.arange(known.group.size)
     after = np.empty_like(unknown.read)
-    start = before if np.all((before > unknown.bounds[0]) & (before < unknown.bounds[1])) else unknown.start
+    inside = np.clip(vector_of(fit), unknown.bounds[0] + _STEP, unknown.bounds[1] - _STEP)
     for one in np.unique(group):
         out, rest = np.flatnonzero(group == one), np.flatnonzero(group != one)
-        x = _fitted_without(known, rest, before, start, with_static=with_static)
-        after[out] = _Unknown(known, with_static=with_static).channels(x[None])[0][out]
+        part = _Unknown(known.rows(rest), with_static=with_static, whiten=unknown.whiten[rest])
+        x = before
+        if (part.pumps, part.berths) == (unknown.pumps, unknown.berths):
+            x = _found_or(part, inside, before)
+        after[out] = unknown.channels(x[None])[0][out]
     now = unknown.channels(before[None])[0]
     errors = [_root_mean_square(values - unknown.read) for values in (now, after)]
     (rate_before, pressure_before), (rate_after, pressure_after) = errors
     return Forecast(rate_before, rate_after, pressure_before, pressure_after, int(np.unique(group).size), by_record)
 
 
+def _found_or(part: _Unknown, start: Array, otherwise: Array) -> Array:
+    try:
+        return _searched(part, start)[0]
+    except InputError:  # too few readings are left
+        return otherwise
+
+
 def _root_mean_square(away: Array) -> tuple[float, float]:
     found = [float(np.sqrt(np.nanmean(away[:, channel] ** 2))) for channel in (0, 1)]
     return found[0], found[1]
-
-
-def _fitted_without(known: Known, rest: np.ndarray, before: Array, start: Array, *, with_static: bool) -> Array:
-    part = known.rows(rest)
-    pumps, berths = int(known.pump_unknown.max()) + 1, int(known.berth_unknown.max()) + 1
-    try:
-        fit = fit_known(part, with_static=with_static, start=start)
-    except (InputError, ValueError, IndexError):
-        return before
-    if len(fit.head_kept) != pumps or len(fit.resistance) != berths:
-        return before
-    return vector_of(fit)
 
 
 def vector_of(fit: Fit) -> Array:

@@ -61,9 +61,13 @@ class Change:
 
 
 def pumps_apart(system: ShipShore, kind_of_pump: Array) -> ShipShore:
-    """Return a system in which each pump is a kind of its own; ``kind_of_pump`` (pumps,) says which it was."""
-    place = kind_of_pump.astype(int)
-    pumps = map_arrays(lambda array: array[:, place], system.pumps)
+    """Return a system in which each pump is a kind of its own.
+
+    ``kind_of_pump`` says which it was: (pumps,) for all rows alike, or (rows, pumps).
+    """
+    rows = np.arange(system.pumps.count.shape[0])[:, None]
+    place = np.broadcast_to(kind_of_pump.astype(int), (rows.size, kind_of_pump.shape[-1]))
+    pumps = map_arrays(lambda array: array[rows, place], system.pumps)
     return replace(system, pumps=replace(pumps, count=np.ones_like(pumps.count)))
 
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from compat.calc.record.fit import Fit, Known, fit_known, forecast_errors, vector
+from compat.calc.record.fit import Fit, Forecast, Known, fit_known, forecast_errors, vector
 from compat.calc.record.gauges import Gauges, changed_system, gauges_at
 from shared.calc.errors import InputError
 from tests.compat.calc.record.synthetic import departed, known_readings
@@ -96,9 +96,14 @@ def test_fewer_than_three_readings_are_refused_with_what_is_needed() -> None:
         fit_known(known.rows(np.arange(2)), with_static=False)
 
 
+def forecasts(known: Known) -> Forecast:
+    fit = fit_known(known, with_static=False)
+    return forecast_errors(known, vector(np.ones(1), np.ones(1), None), fit, with_static=False)
+
+
 def test_forecasts_of_what_was_left_out_are_nearer_than_those_of_the_data_sheet() -> None:
     known = alike(known_readings(np.random.default_rng(7), (0.93, 0.93), 0.8))
-    found = forecast_errors(known, vector(np.ones(1), np.ones(1), None), with_static=False)
+    found = forecasts(known)
     assert found.left_out == 10
     assert not found.by_record
     assert found.rate_after_m3_per_s < 0.5 * found.rate_before_m3_per_s
@@ -108,11 +113,11 @@ def test_forecasts_of_what_was_left_out_are_nearer_than_those_of_the_data_sheet(
 def test_with_three_records_whole_records_are_left_out() -> None:
     known = alike(known_readings(np.random.default_rng(8), (0.93, 0.93), 1.3))
     grouped = replace(known, group=np.array([0, 0, 0, 0, 1, 1, 1, 2, 2, 2]))
-    found = forecast_errors(grouped, vector(np.ones(1), np.ones(1), None), with_static=False)
+    found = forecasts(grouped)
     assert (found.left_out, found.by_record) == (3, True)
 
 
 def test_where_nothing_departs_learning_makes_forecasts_no_better() -> None:
     known = alike(known_readings(np.random.default_rng(9), (1.0, 1.0), 1.0))
-    found = forecast_errors(known, vector(np.ones(1), np.ones(1), None), with_static=False)
+    found = forecasts(known)
     assert found.rate_after_m3_per_s == pytest.approx(found.rate_before_m3_per_s, rel=0.3)

@@ -1,0 +1,130 @@
+"""What departed from what was agreed during one transfer, and how each of it was closed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from compat.accord.models import AnswerChoice, Plan
+from compat.record.chain import chain_of
+from compat.record.models import Check, TransferRecord
+from compat.record.states import State
+from compat.record.taking import standing_readings
+from compat.record.timesheet import sheet_of
+
+SIGNED_WITHIN = timedelta(hours=24)
+_FORM = "%d %b %H:%M UTC"
+NOT_CLOSED = ""
+
+
+@dataclass(frozen=True)
+class Departure:
+    """One departure: its kind, what happened, and how it was closed (empty: it is open)."""
+
+    kind: str
+    at: datetime
+    said: str
+    closed: str = NOT_CLOSED
+
+
+def exceptions_of(record: TransferRecord, now: datetime) -> list[Departure]:
+    """Return every departure of a record in order of time."""
+    found = [*_drifts(record), *_late(record), *_noes(record), *_stops(record), *_gaps(record, now)]
+    found += [*_corrections(record), *_doubts(record), *_amendments(record), *_signatures(record, now)]
+    return sorted(found, key=lambda one: one.at)
+
+
+def _drifts(record: TransferRecord) -> Iterator[Departure]:
+    for reading in standing_readings(record).filter(drifted=True).select_related("answer__by"):
+        comparison = reading.comparison or {}
+        what = [one["label"] for one in comparison.get("channels", []) if one["drifted"]]
+        what += [f"{one['label']} passed" for one in comparison.get("over", [])]
+        if (comparison.get("difference") or {}).get("over"):
+            what.append("ship and shore quantities differ")
+        answer = getattr(reading, "answer", None)
+        closed = (
+            f"{answer.get_what_display().capitalize()} by {answer.by}, {answer.side}: {answer.said}" if answer else ""
+        )
+        yield Departure("drift", reading.at, f"The {reading.side}'s reading drifted: {', '.join(what)}.", closed)
+
+
+def _late(record: TransferRecord) -> Iterator[Departure]:
+    late: dict[tuple[str, str], list[Check]] = defaultdict(list)
+    for check in record.checks.filter(late_min__gt=0):
+        late[check.item_key, check.side].append(check)
+    for (key, side), checks in late.items():
+        most = max(check.late_min for check in checks)
+        times = "once" if len(checks) == 1 else f"{len(checks)} times"
+        said = f"{key} was answered late by the {side} {times}, by {most} min at most."
+        yield Departure("overdue check", checks[0].at, said, "Answered late.")
+
+
+def _noes(record: TransferRecord) -> Iterator[Departure]:
+    checks = list(record.checks.select_related("by").order_by("id"))
+    for place, check in enumerate(checks):
+        if check.answer != AnswerChoice.NO:
+            continue
+        later = [one for one in checks[place + 1 :] if (one.item_key, one.side) == (check.item_key, check.side)]
+        yes = next((one for one in later if one.answer == AnswerChoice.YES), None)
+        closed = f"Answered yes by {yes.by} at {yes.at.strftime(_FORM)}." if yes else ""
+        yield Departure("item not true", check.at, f"{check.item_key}, {check.side}: {check.remark}", closed)
+
+
+def _stops(record: TransferRecord) -> Iterator[Departure]:
+    lines = list(record.events.filter(corrected_by=None).order_by("at", "id"))
+    for stop in sheet_of(lines).stops:
+        hours = "" if stop.hours is None else f"Ended after {stop.hours:.1f} h; both sides said go, or flow had ended."
+        caused = f" (caused by {stop.caused_by})" if stop.caused_by else ""
+        yield Departure("stop", stop.begins, f"Flow was stopped{caused}: {stop.reason}", hours)
+
+
+def _gaps(record: TransferRecord, now: datetime) -> Iterator[Departure]:
+    """Yield times of flow without readings that are longer than twice the agreed interval."""
+    if record.started_at is None:
+        return
+    limit = timedelta(minutes=2.0 * record.arranged().reading_every_min)
+    end = record.ended_at or now
+    for side in ("ship", "terminal"):
+        times = standing_readings(record).filter(side=side, at__gte=record.started_at).values_list("at", flat=True)
+        before = record.started_at
+        for at in [*times, end]:
+            if at - before > limit:
+                hours = (at - before).total_seconds() / 3600.0
+                yield Departure("no readings", before, f"The {side} took no reading for {hours:.1f} h.", "")
+            before = max(at, before)
+
+
+def _corrections(record: TransferRecord) -> Iterator[Departure]:
+    for reading in record.readings.exclude(corrects=None).select_related("by"):
+        said = f"The {reading.side}'s reading of {reading.at.strftime(_FORM)} was corrected."
+        yield Departure("correction", reading.entered_at, said, f"{reading.by}: {reading.correction_reason}")
+
+
+def _doubts(record: TransferRecord) -> Iterator[Departure]:
+    for reading in standing_readings(record).exclude(doubts=[]).select_related("by"):
+        yield Departure("asked about", reading.at, " ".join(reading.doubts), f"Confirmed by {reading.by}.")
+
+
+def _amendments(record: TransferRecord) -> Iterator[Departure]:
+    if record.started_at is None:
+        return
+    for accord in chain_of(record.accord):
+        during = accord.opened_at >= record.started_at and accord.opened_at <= (record.ended_at or accord.opened_at)
+        if accord.amends_id is not None and during:
+            said = f"Plan {accord.plan_number} amended the plan during the transfer: {accord.amendment_reason}"
+            yield Departure("amended during transfer", accord.opened_at, said, f"The amendment is {accord.state}.")
+
+
+def _signatures(record: TransferRecord, now: datetime) -> Iterator[Departure]:
+    plan = Plan.objects.filter(accord=record.accord).values_list("signed_last_at", flat=True).first()
+    if plan is not None and record.started_at is not None and plan > record.started_at:
+        yield Departure("late signature", plan, "The plan was signed after flow had started.", "Signed by both.")
+    if record.ended_at is None:
+        return
+    limit = record.ended_at + SIGNED_WITHIN
+    if record.closed_at is not None and record.closed_at > limit:
+        yield Departure("late signature", limit, "The record was signed more than 24 h after flow ended.", "Signed.")
+    elif record.state != State.CLOSED and now > limit:
+        yield Departure("late signature", limit, "The record is not signed 24 h after flow ended.", "")
