@@ -140,12 +140,13 @@ def accept_lesson(
             "Meanwhile readings came in or were corrected, and the figures are others now. Nothing was saved; look at"
             " them, then take them over."
         )
-    newest = _newest(subject)
     note = f"From {lesson.readings} readings of {lesson.records} transfer records"
     if isinstance(subject, Vessel):
-        facts = taught_ship(newest, lesson.learned) if isinstance(newest, ShipFacts) else newest
-        return revise_vessel(by=by, now=now, vessel=subject, started_from=started_from, facts=facts, note=note)
-    taught = taught_berth(newest, lesson.learned) if isinstance(newest, BerthFacts) else newest
+        ship = VesselRevision.objects.filter(vessel=subject).latest("number").ship_facts()
+        worn = taught_ship(ship, lesson.learned)
+        return revise_vessel(by=by, now=now, vessel=subject, started_from=started_from, facts=worn, note=note)
+    berth = BerthRevision.objects.filter(berth=subject).latest("number").berth_facts()
+    taught = taught_berth(berth, lesson.learned)
     return revise_berth(by=by, now=now, berth=subject, started_from=started_from, facts=taught, note=note)
 
 
