@@ -24,5 +24,9 @@ PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]
 # The threads of a live server would keep their connections, and the test database could not be dropped.
 DATABASES["default"]["CONN_MAX_AGE"] = 0  # noqa: F405
 
+# pytest-django names one database for each worker of a parallel run, unless it knows that the database is in memory.
+if DATABASES["default"]["ENGINE"].startswith("shared."):  # noqa: F405
+    DATABASES["default"].setdefault("TEST", {})["NAME"] = ":memory:"  # noqa: F405
+
 # Each test begins with an empty trail, so what is noted outside the database is asked for by the tests of it only.
 TRAIL_HEADS_FILE = None
