@@ -16,6 +16,7 @@ from compat.calc.surge.study import margins_in, study_event
 from compat.calc.surge.system import Event
 from compat.case.answer import answer_case
 from compat.case.case_file import CaseError, check_case
+from compat.case.questions import SURGE_LEFT_OUT
 from compat.surge.answering import surge_of
 from compat.surge.asking import stated_valves
 from compat.surge.closing import safe_closing
@@ -253,7 +254,7 @@ def test_command_reports_surge(tmp_path):
     file = tmp_path / "case.json"
     file.write_text(json.dumps(document), encoding="utf-8")
     out = io.StringIO()
-    call_command("assess", str(file), "--json", stdout=out)
+    call_command("assess", str(file), "--surge", "--json", stdout=out)
     surge = json.loads(out.getvalue())["surge"]
     assert surge["state"] == "answered"
     assert [valve["key"] for valve in surge["closing"]] == ["shore-valve"]
@@ -263,8 +264,13 @@ def test_command_reports_surge(tmp_path):
     assert surge["wave_speed_adjustment_percent"] < 2.0
     assert any("stricter than these figures" in text for text in surge["cautions"])
     out = io.StringIO()
-    call_command("assess", str(file), "--no-surge", "--json", stdout=out)
-    assert json.loads(out.getvalue())["surge"] is None
+    call_command("assess", str(file), "--json", stdout=out)
+    left_out = json.loads(out.getvalue())
+    assert left_out["surge"] is None
+    assert SURGE_LEFT_OUT in left_out["cautions"]
+    out = io.StringIO()
+    call_command("assess", str(file), stdout=out)
+    assert "Pressure surge is left out here. Where walls and valves are stated, --surge works it out" in out.getvalue()
 
 
 def test_nothing_stated_is_not_decided():

@@ -364,7 +364,7 @@ def assess(tmp_path: Path, text: str, *options: str) -> subprocess.CompletedProc
 
 
 def test_the_command_answers_with_status_0_and_the_same_numbers(tmp_path: Path) -> None:
-    done = assess(tmp_path, SOUND_TEXT, "--json")
+    done = assess(tmp_path, SOUND_TEXT, "--json", "--surge")
     assert done.returncode == 0
     assert done.stderr == ""
     case = check_case(SOUND, "night.json")
