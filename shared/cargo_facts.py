@@ -11,7 +11,9 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from shared.calc.errors import InputError
+from shared.calc.bulk_modulus import SOURCE as BULK_MODULUS_SOURCE
+from shared.calc.bulk_modulus import bulk_modulus_at
+from shared.calc.errors import InputError, OutOfRangeError
 from shared.calc.liquid import Liquid as WorkedOut
 from shared.calc.liquid import LiquidProperty, LiquidStatement, liquid_at
 from shared.calc.units import from_si, to_si
@@ -20,6 +22,7 @@ from shared.facts import Facts, ShortText, quantity
 
 _DENSITY_HINT = "Water is 1000 kg/m³; a density in t/m³ is to be multiplied by 1000."
 MEASURED = "measured at the pumping temperature"
+BULK_MODULUS_STATED = "as stated"
 
 Density = quantity("kg/m³", 500, 1200, "Density at the pumping temperature", _DENSITY_HINT)
 Density15 = quantity("kg/m³", 500, 1200, "Density at 15 °C from the laboratory or the bill of lading", _DENSITY_HINT)
@@ -58,7 +61,13 @@ class CargoFacts(Facts):
     temperature_c: quantity("°C", -50, 150, "Temperature while it is pumped") | None = None
     vapour_pressure_kpa_abs: VapourPressure | None = None
     bulk_modulus_mpa: (
-        quantity("MPa", 300, 4000, "Bulk modulus, for surge; crude and fuel oil 1,300 to 1,700") | None
+        quantity(
+            "MPa",
+            300,
+            4000,
+            "Bulk modulus, for surge; left empty it follows from density at 15 °C and group, where these are stated",
+        )
+        | None
     ) = None
     quantity_m3: quantity("m³", 1, 600_000, "Volume to transfer at the pumping temperature") | None = None
     laboratory: LaboratoryFacts | None = None
@@ -149,3 +158,38 @@ def _vapour_pressure(measured: float | None, worked_out: LiquidProperty | None) 
     if worked_out is None or worked_out.value is None:
         return None, "not known" if worked_out is None else f"not decided: {worked_out.question}"
     return from_si(float(worked_out.value), "kPa"), worked_out.source
+
+
+@dataclass(frozen=True)
+class BulkModulus:
+    """How stiff a cargo is for a pressure wave, and where that comes from; None with ``question`` what to ask.
+
+    ``worked_out_mpa`` is what its density makes of it, beside a value that is stated.
+    """
+
+    value_mpa: float | None
+    source: str = ""
+    question: str = ""
+    worked_out_mpa: float | None = None
+
+
+def bulk_modulus_of(cargo: CargoFacts) -> BulkModulus:
+    """Return the bulk modulus of a cargo: as stated, else from the laboratory's density at 15 °C."""
+    worked_out, question = _bulk_modulus_by_density(cargo)
+    if cargo.bulk_modulus_mpa is not None:
+        return BulkModulus(float(cargo.bulk_modulus_mpa), BULK_MODULUS_STATED, worked_out_mpa=worked_out)
+    if worked_out is None:
+        return BulkModulus(None, question=question)
+    return BulkModulus(worked_out, BULK_MODULUS_SOURCE, worked_out_mpa=worked_out)
+
+
+def _bulk_modulus_by_density(cargo: CargoFacts) -> tuple[float | None, str]:
+    stated = cargo.laboratory
+    if stated is None or stated.density_at_15_c_kg_per_m3 is None or cargo.temperature_c is None:
+        return None, ""
+    kelvin = to_si(cargo.temperature_c, "°C")
+    try:
+        found = bulk_modulus_at(stated.density_at_15_c_kg_per_m3, kelvin, stated.group)
+    except OutOfRangeError as error:
+        return None, str(error)
+    return from_si(float(found.bulk_modulus_pa), "MPa"), ""

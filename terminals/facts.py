@@ -51,6 +51,7 @@ class ShoreSegment(PipeSegment):
     name: ShortText
     end_elevation_m: Elevation
     rating_bar_gauge: Rating | None = None
+    flange: FlangeKey | None = None
     velocity_limit_m_per_s: Velocity | None = None
 
 

@@ -7,6 +7,7 @@ from typing import Annotated, Literal, Self
 from pydantic import Field, model_validator
 
 from shared.calc.curve import check_falling_curve
+from shared.calc.units import GRAVITY_M_PER_S2, HOUR_S, KW_W
 from shared.facts import (
     Elevation,
     Facts,
@@ -31,6 +32,10 @@ MOST_PUMPS = 12
 MOST_CURVES = 6
 MOST_POINTS = 30
 MOST_SEGMENTS = 30
+MOST_EFFICIENCY_PERCENT = 95
+WATER_KG_PER_M3 = 1000.0
+_LEAST_EFFICIENCY = 0.01
+_POLYNOMIAL_PIECES = 40
 
 Key = Annotated[str, Field(min_length=1, max_length=20, pattern=r"^[A-Za-z0-9_.-]+$")]
 
@@ -40,8 +45,35 @@ class CurvePoint(Facts):
 
     flow_m3_per_h: Flow
     head_m: Head
-    efficiency_percent: quantity("%", 1, 95, "Pump efficiency, shaft to liquid") | None = None
+    efficiency_percent: quantity("%", 1, MOST_EFFICIENCY_PERCENT, "Pump efficiency, shaft to liquid") | None = None
+    shaft_power_kw: (
+        quantity("kW", 0.01, 20_000, "Shaft power with water of 1,000 kg/m³, where the sheet has no efficiency") | None
+    ) = None
     npsh_required_m: quantity("m", 0, 100, "NPSH required (3 % head drop)") | None = None
+
+    @model_validator(mode="after")
+    def _efficiency_or_power(self) -> Self:
+        if self.shaft_power_kw is None:
+            return self
+        if self.efficiency_percent is not None:
+            raise ValueError("state efficiency_percent or shaft_power_kw at a point, one of the two.")
+        made = 100.0 * (efficiency_by_power(self) or 0.0)
+        if made > MOST_EFFICIENCY_PERCENT:
+            raise ValueError(
+                f"shaft_power_kw {self.shaft_power_kw:g} kW at {self.flow_m3_per_h:g} m³/h and {self.head_m:g} m makes"
+                f" an efficiency of {made:.0f} %; allowed: up to {MOST_EFFICIENCY_PERCENT:g} %. Check its unit, and"
+                " that it is with water."
+            )
+        return self
+
+
+def efficiency_by_power(point: CurvePoint) -> float | None:
+    """Return the efficiency (a fraction) of a point from its shaft power with water; None without power or flow."""
+    if point.shaft_power_kw is None or point.flow_m3_per_h == 0.0:
+        return None
+    water_w = WATER_KG_PER_M3 * GRAVITY_M_PER_S2 * float(point.flow_m3_per_h) / HOUR_S * float(point.head_m)
+    efficiency = water_w / (float(point.shaft_power_kw) * KW_W)
+    return max(efficiency, _LEAST_EFFICIENCY)
 
 
 class CurveCoefficients(Facts):
@@ -52,17 +84,54 @@ class CurveCoefficients(Facts):
     exponent: quantity("1", 0.5, 6, "Exponent c of H = a − b·Q^c")
 
 
+class CurvePolynomial(Facts):
+    """H = a + b q + c q² + d q³ with H in m and q the flow in 1,000 m³/h, up to a greatest flow."""
+
+    shut_off_head_m: quantity("m", 0.1, 3000, "Head at no flow: the a of H = a + b·q + c·q² + d·q³")
+    linear_m: quantity("m", -3000, 3000, "The b of H = a + b·q + c·q² + d·q³, q in 1,000 m³/h; 0 where there is none")
+    square_m: quantity("m", -30_000, 30_000, "The c of H = a + b·q + c·q² + d·q³, q in 1,000 m³/h")
+    cube_m: (
+        quantity("m", -300_000, 300_000, "The d of H = a + b·q + c·q² + d·q³; leave empty if there is none") | None
+    ) = None
+    greatest_flow_m3_per_h: quantity("m³/h", 1, 100_000, "Flow up to which the polynomial holds")
+
+    def points(self) -> list[tuple[float, float]]:
+        """Return flows in m³/h with heads in m, close enough for a curve through them to be the polynomial."""
+        last = self.greatest_flow_m3_per_h
+        flows = [last * place / _POLYNOMIAL_PIECES for place in range(_POLYNOMIAL_PIECES + 1)]
+        return [(flow, self._head(flow / 1000.0)) for flow in flows]
+
+    def _head(self, q: float) -> float:
+        head: float = self.shut_off_head_m + q * (self.linear_m + q * (self.square_m + q * (self.cube_m or 0.0)))
+        return head
+
+    @model_validator(mode="after")
+    def _falls(self) -> Self:
+        flows, heads = zip(*self.points(), strict=True)
+        check_falling_curve(flows, heads)
+        if heads[-1] < 0.0:
+            raise ValueError(
+                f"the polynomial gives {heads[-1]:g} m at greatest_flow_m3_per_h {flows[-1]:g} m³/h; state the flow up"
+                " to which it was fitted."
+            )
+        return self
+
+
 class PumpCurve(Facts):
-    """Head over flow at one tested speed: points, or coefficients."""
+    """Head over flow at one tested speed: points, coefficients of a power, or a polynomial."""
 
     speed_rpm: Speed
+    tested_viscosity_mm2_per_s: (
+        quantity("mm²/s", 0.1, 5000, "Viscosity of the liquid that it was tested with; leave empty for water") | None
+    ) = None
     points: Annotated[list[CurvePoint], Field(min_length=2, max_length=MOST_POINTS)] | None = None
     coefficients: CurveCoefficients | None = None
+    polynomial: CurvePolynomial | None = None
 
     @model_validator(mode="after")
     def _one_form_that_falls(self) -> Self:
-        if (self.points is None) == (self.coefficients is None):
-            raise ValueError("state the curve by points or by coefficients, one of the two.")
+        if sum(form is not None for form in (self.points, self.coefficients, self.polynomial)) != 1:
+            raise ValueError("state the curve by points, by coefficients or by a polynomial, one of these.")
         if self.points is not None:
             check_falling_curve([point.flow_m3_per_h for point in self.points], [point.head_m for point in self.points])
         return self

@@ -14,6 +14,7 @@ from vessels.berthing_forms import BERTHING
 from vessels.facts import (
     CurveCoefficients,
     CurvePoint,
+    CurvePolynomial,
     ManifoldFacts,
     ParticularFacts,
     PumpCurve,
@@ -43,7 +44,10 @@ def _line(heading: str, note: str = SEGMENT_NOTE) -> Plan:
 POINTS = Plan(
     CurvePoint,
     heading="Tested points",
-    note="From the pump's test sheet, in any order. Efficiency and NPSH required may stay empty.",
+    note=(
+        "From the pump's test sheet, in any order. Efficiency, or shaft power with water instead of it, and NPSH"
+        " required may stay empty."
+    ),
     item="point",
     spare_rows=4,
     in_order_of="flow_m3_per_h",
@@ -56,13 +60,21 @@ COEFFICIENTS = Plan(
     optional=True,
     seldom=True,
 )
+POLYNOMIAL = Plan(
+    CurvePolynomial,
+    heading="Or a polynomial H = a + b·q + c·q² + d·q³",
+    note="Instead of points. H in m of liquid, q the flow in 1,000 m³/h.",
+    optional=True,
+    seldom=True,
+    labels={"shut_off_head_m": "a, head at no flow", "linear_m": "b", "square_m": "c", "cube_m": "d"},
+)
 CURVE = Plan(
     PumpCurve,
     heading="Curves",
     note="One curve for each speed at which the pump was tested; other speeds follow by the affinity laws.",
     item="tested speed",
     spare_rows=1,
-    parts={"points": POINTS, "coefficients": COEFFICIENTS},
+    parts={"points": POINTS, "coefficients": COEFFICIENTS, "polynomial": POLYNOMIAL},
     labels={"speed_rpm": "Tested speed"},
     help_texts={"speed_rpm": ""},
 )

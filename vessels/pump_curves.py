@@ -15,15 +15,17 @@ import numpy as np
 from shared.calc.curve import Pieces, check_falling_curve, pieces_through
 from shared.calc.errors import InputError, OutOfRangeError
 from shared.calc.root import Array
-from shared.calc.units import HOUR_S
+from shared.calc.units import HOUR_S, MM2_PER_S
 from vessels.calc.misfit import affinity_misfit
 from vessels.calc.pump import PumpCurves, curve_by_coefficients, curves_by_points
 from vessels.calc.viscous_pump import NO_CORRECTION_TO_B, ViscousCurve, parameter_b, viscous_curve
-from vessels.facts import PumpCurve, PumpFacts
+from vessels.facts import PumpCurve, PumpFacts, efficiency_by_power
 
 _POINTS_OF_FORMULA = 13
 _LAST_SHARE = 0.95  # of the flow at which H = a - b Q^c reaches zero
 MISFIT_WORTH_SAYING = 0.02
+THIN_MM2_PER_S = 3.0  # our own: up to here a liquid does with a pump what water does
+_SAME_VISCOSITY = 0.2  # our own: a part by which head and efficiency hardly change
 
 ViscosityMethod = Literal["as tested", "ANSI/HI 9.6.7"]
 
@@ -77,17 +79,23 @@ def pump_data(pump: PumpFacts, viscosity_m2_per_s: float, method: ViscosityMetho
 def _head_points(curve: PumpCurve) -> list[tuple[float, float]]:
     """Return a curve's points in m3/s and m; an algebraic one is sampled up to short of its run-out."""
     if curve.coefficients is None:
-        stated = curve.points or []
+        stated = _stated_points(curve)
         try:  # a curve varied within its tolerances was not checked as a document
-            check_falling_curve([point.flow_m3_per_h for point in stated], [point.head_m for point in stated])
+            check_falling_curve([flow for flow, _ in stated], [head for _, head in stated])
         except ValueError as error:
             raise InputError(f"The curve at {curve.speed_rpm:g} rpm: {error}") from None
-        return [(point.flow_m3_per_h / HOUR_S, point.head_m) for point in stated]
+        return [(flow / HOUR_S, head) for flow, head in stated]
     c = curve.coefficients
     last = (c.shut_off_head_m / c.drop_at_1_m3_per_h_m) ** (1.0 / c.exponent) * _LAST_SHARE
     flows = np.linspace(0.0, last, _POINTS_OF_FORMULA)
     heads = c.shut_off_head_m - c.drop_at_1_m3_per_h_m * flows**c.exponent
     return list(zip((flows / HOUR_S).tolist(), heads.tolist(), strict=True))
+
+
+def _stated_points(curve: PumpCurve) -> list[tuple[float, float]]:
+    if curve.polynomial is not None:
+        return curve.polynomial.points()
+    return [(point.flow_m3_per_h, point.head_m) for point in curve.points or []]
 
 
 def _pairs(pump: PumpFacts, thick: Sequence[ViscousCurve]) -> list[tuple[PumpCurve, ViscousCurve | None]]:
@@ -108,6 +116,7 @@ def _corrected(
     best = _best_flow(pump)
     if method == "as tested":
         return [], ()
+    _check_tested_with_water(pump)
     if best is None:
         raise InputError(
             f"{pump.name}: the viscosity correction needs the flow of best efficiency; state efficiency_percent on its"
@@ -116,6 +125,18 @@ def _corrected(
     found = [_viscous(pump, curve, best, viscosity) for curve in pump.curves]
     notes = tuple(dict.fromkeys(f"{pump.name}: {note}" for curve in found for note in curve.correction.notes))
     return found, notes
+
+
+def _check_tested_with_water(pump: PumpFacts) -> None:
+    """Refuse to correct a curve that is not of water: the correction starts from there."""
+    for curve in pump.curves:
+        tested = curve.tested_viscosity_mm2_per_s
+        if tested is not None and tested > THIN_MM2_PER_S:
+            raise InputError(
+                f"{pump.name}: the viscosity correction starts from a curve tested with water, and that at"
+                f" {curve.speed_rpm:g} rpm was tested with {tested:g} mm²/s; take the curves as tested, or ask for the"
+                " curve with water."
+            )
 
 
 def _viscous(pump: PumpFacts, curve: PumpCurve, best_flow: float, viscosity: float) -> ViscousCurve:
@@ -142,16 +163,18 @@ def _viscous(pump: PumpFacts, curve: PumpCurve, best_flow: float, viscosity: flo
 
 def _best_flow(pump: PumpFacts) -> float | None:
     """Return the flow of best efficiency in m3/s at the first curve's speed: stated, else the rated flow."""
-    stated = [p for p in pump.curves[0].points or [] if p.efficiency_percent is not None]
+    stated = _efficiency_points(pump.curves[0])
     if stated:
-        return float(max(stated, key=lambda p: p.efficiency_percent or 0.0).flow_m3_per_h / HOUR_S)
+        return float(max(stated, key=lambda row: row[1])[0])
     return None if pump.rated_flow_m3_per_h is None else float(pump.rated_flow_m3_per_h / HOUR_S)
 
 
 def thick_notes(pump: PumpFacts, viscosity_m2_per_s: float) -> tuple[str, ...]:
     """Return a caution where a liquid of this viscosity would need a correction, for a curve taken as tested."""
     best = _best_flow(pump)
-    if pump.kind != "centrifugal" or best is None:
+    if thicker := _tested_thicker(pump, viscosity_m2_per_s):
+        return thicker
+    if pump.kind != "centrifugal" or best is None or _tested_alike(pump, viscosity_m2_per_s):
         return ()
     flows, heads = np.array(_head_points(pump.curves[0])).T
     head = float(pieces_through(flows, heads).evaluate(np.array(best))[0])
@@ -172,11 +195,40 @@ def thick_notes(pump: PumpFacts, viscosity_m2_per_s: float) -> tuple[str, ...]:
     )
 
 
+def _tested_alike(pump: PumpFacts, viscosity_m2_per_s: float) -> bool:
+    """Tell whether the curve was tested with a liquid about as thick as this one."""
+    tested = pump.curves[0].tested_viscosity_mm2_per_s
+    return tested is not None and viscosity_m2_per_s / MM2_PER_S <= (1.0 + _SAME_VISCOSITY) * tested
+
+
+def _tested_thicker(pump: PumpFacts, viscosity_m2_per_s: float) -> tuple[str, ...]:
+    """Return a caution where a curve was tested with a thicker liquid than the one to be pumped."""
+    tested, pumped = pump.curves[0].tested_viscosity_mm2_per_s, viscosity_m2_per_s / MM2_PER_S
+    if tested is None or tested <= THIN_MM2_PER_S or pumped >= (1.0 - _SAME_VISCOSITY) * tested:
+        return ()
+    told = (
+        f"{pump.name}: its curve was tested with {tested:g} mm²/s, and this liquid has {pumped:.3g} mm²/s: the pump"
+        " gives more head than the curve says, how much is not decided. Ask for the curve with water."
+    )
+    return (told,)
+
+
 def _efficiencies(curve: PumpCurve) -> tuple[list[float], list[float]] | None:
-    stated = [p for p in curve.points or [] if p.efficiency_percent is not None]
+    stated = _efficiency_points(curve)
     if len(stated) < 2:
         return None
-    return [p.flow_m3_per_h / HOUR_S for p in stated], [(p.efficiency_percent or 0.0) / 100.0 for p in stated]
+    return [flow for flow, _ in stated], [efficiency for _, efficiency in stated]
+
+
+def _efficiency_points(curve: PumpCurve) -> list[tuple[float, float]]:
+    """Return flows in m3/s with efficiencies (fractions), as stated or from the shaft power with water."""
+    found = []
+    for point in curve.points or []:
+        stated = point.efficiency_percent
+        efficiency = efficiency_by_power(point) if stated is None else stated / 100.0
+        if efficiency is not None:
+            found.append((point.flow_m3_per_h / HOUR_S, efficiency))
+    return found
 
 
 def _efficiency(pump: PumpFacts, thick: Sequence[ViscousCurve] | None, kept: float) -> AtSpeed | None:

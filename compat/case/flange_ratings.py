@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TypeVar
+
 from compat.case.case_file import CaseFile
 from shared.calc.errors import OutOfRangeError
 from shared.calc.flange import flange_rating
 from shared.calc.units import BAR_PA, to_si
+from terminals.facts import ArmFacts, ShoreSegment
+from vessels.facts import ManifoldFacts
 
 _SAME_BAR = 1e-9
+_Flanged = TypeVar("_Flanged", ManifoldFacts, ArmFacts, ShoreSegment)
 
 
 def with_flange_ratings(case: CaseFile) -> CaseFile:
@@ -16,18 +21,23 @@ def with_flange_ratings(case: CaseFile) -> CaseFile:
     Without the liquid's temperature a class says nothing. Raises OutOfRangeError outside the class's table.
     """
     kelvin = None if case.cargo.temperature_c is None else to_si(case.cargo.temperature_c, "°C")
-    manifold = case.ship.manifold
-    if kelvin is None or not (manifold.flange or any(arm.flange for arm in case.berth.arms)):
-        return case
-    arms = [
-        arm.model_copy(update={"rating_bar_gauge": _rating(arm.rating_bar_gauge, arm.flange, kelvin)})
-        for arm in case.berth.arms
+    berth = case.berth
+    flanges = [
+        case.ship.manifold.flange,
+        *(arm.flange for arm in berth.arms),
+        *(run.flange for run in berth.shore_line),
     ]
-    manifold = manifold.model_copy(
-        update={"rating_bar_gauge": _rating(manifold.rating_bar_gauge, manifold.flange, kelvin)}
-    )
-    ship = case.ship.model_copy(update={"manifold": manifold})
-    return case.model_copy(update={"ship": ship, "berth": case.berth.model_copy(update={"arms": arms})})
+    if kelvin is None or not any(flanges):
+        return case
+    ship = case.ship.model_copy(update={"manifold": _rated(case.ship.manifold, kelvin)})
+    arms = [_rated(arm, kelvin) for arm in berth.arms]
+    line = [_rated(segment, kelvin) for segment in berth.shore_line]
+    berth = berth.model_copy(update={"arms": arms, "shore_line": line})
+    return case.model_copy(update={"ship": ship, "berth": berth})
+
+
+def _rated(part: _Flanged, kelvin: float) -> _Flanged:
+    return part.model_copy(update={"rating_bar_gauge": _rating(part.rating_bar_gauge, part.flange, kelvin)})
 
 
 def _rating(stated_bar: float | None, flange: str | None, kelvin: float) -> float | None:

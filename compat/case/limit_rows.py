@@ -166,6 +166,7 @@ def _shore_rows(case: CaseFile, readings: Readings) -> Iterator[_Limit]:
             pressure,
             segment.rating_bar_gauge,
             f"Ask the terminal for the working pressure of shore segment {segment.name}.",
+            rating_source(segment.rating_bar_gauge, segment.flange, case.cargo.temperature_c),
         )
         if segment.velocity_limit_m_per_s is not None:
             velocity = readings.total_flow_m3_per_h / HOUR_S / area_m2(segment)

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from compat.case.case_file import CaseFile
+from shared.cargo_facts import bulk_modulus_of
 from shared.facts import PipeSegment
 from shared.surge_facts import BerthSurgeFacts, RunWallFacts, ShipSurgeFacts, ValveFacts, WallFacts
 
@@ -77,10 +78,12 @@ def needs(case: CaseFile) -> list[str]:
 def _needs(case: CaseFile) -> Iterator[str]:
     runs = stated_runs(case)
     by_wall = [run for run in runs if run.wall is None or run.wall.wave_speed_m_per_s is None]
-    if by_wall and case.cargo.bulk_modulus_mpa is None:
+    bulk = bulk_modulus_of(case.cargo)
+    if by_wall and bulk.value_mpa is None:
         yield (
             "Bulk modulus of the cargo is not stated: ask the ship for it from the shipper's or the laboratory's data;"
-            " crude and fuel oil usually have 1,300 to 1,700 MPa, gasoline 900 to 1,500."
+            " crude and fuel oil usually have 1,300 to 1,700 MPa, gasoline 900 to 1,500. Or state the density at 15 °C,"
+            f" the group of oil and the temperature, from which it follows. {bulk.question}".rstrip()
         )
     for run in by_wall:
         missing = list(_missing_of(run.wall))

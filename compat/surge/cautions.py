@@ -6,6 +6,7 @@ from compat.calc.surge.grid import MOST_ADJUSTMENT
 from compat.calc.surge.system import System
 from compat.case.case_file import CaseFile
 from compat.case.questions import LOCAL_RULES_FIRST
+from compat.surge.asking import stated_runs
 from shared.calc.gas_and_static import (
     BULK_FILLING_VELOCITY_M_PER_S,
     INITIAL_FILLING_VELOCITY_M_PER_S,
@@ -14,8 +15,10 @@ from shared.calc.gas_and_static import (
     initial_filling_flow,
 )
 from shared.calc.units import HOUR_S, MM_M
+from shared.cargo_facts import bulk_modulus_of
 
 VELOCITY_BORE = 0.5  # m2/s
+_UNLIKELY = 0.25  # our own: a part by which measured values of one kind of oil do not differ
 
 _STUDY = (
     "These surge figures are an aid for the talk between ship and terminal. Where a rule, the terminal or doubt asks"
@@ -63,6 +66,23 @@ def filling_velocities(case: CaseFile) -> tuple[str, ...]:
         f" {product:,.0f} m³/h. The tank's own inlet counts where it is narrower. Local rules first."
     )
     return (told,)
+
+
+def stiffness_of_cargo(case: CaseFile) -> tuple[str, ...]:
+    """Return with which bulk modulus wave speeds are worked out, and whether a stated one is unlikely."""
+    walls = [run.wall for run in stated_runs(case)]
+    if all(wall is not None and wall.wave_speed_m_per_s is not None for wall in walls):
+        return ()
+    found = bulk_modulus_of(case.cargo)
+    if found.value_mpa is None:
+        return ()
+    told = [f"Bulk modulus of the cargo: {found.value_mpa:,.0f} MPa ({found.source})."]
+    if found.worked_out_mpa and abs(found.value_mpa / found.worked_out_mpa - 1.0) > _UNLIKELY:
+        told.append(
+            f"That is far from the {found.worked_out_mpa:,.0f} MPa that its density at 15 °C makes of it: check it."
+            " Free gas lowers it; a value too low hides part of the surge."
+        )
+    return (" ".join(told),)
 
 
 def cautions_of(case: CaseFile, system: System | None, *, events_boil: bool) -> tuple[str, ...]:

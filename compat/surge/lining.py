@@ -23,7 +23,7 @@ from shared.calc.errors import InputError
 from shared.calc.line import head_loss
 from shared.calc.root import Array
 from shared.calc.units import ATMOSPHERE_PA, BAR_PA, GRAVITY_M_PER_S2, HOUR_S, KPA_PA, KW_W, MM_M
-from shared.cargo_facts import liquid_of
+from shared.cargo_facts import bulk_modulus_of, liquid_of
 from shared.pipe_arrays import area_m2
 from terminals.calc.berth_line import heads_along
 from vessels.calc.power import shaft_power_w
@@ -191,7 +191,7 @@ class LineMaker:
         wall = run.wall
         if wall is not None and wall.wave_speed_m_per_s is not None:
             return float(wall.wave_speed_m_per_s)
-        bulk = self.case.cargo.bulk_modulus_mpa
+        bulk = bulk_modulus_of(self.case.cargo).value_mpa
         if wall is None or bulk is None or wall.wall_thickness_mm is None or wall.restraint is None:
             raise InputError(f"Wave speed in {run.name} is not decided; ask the {run.owner} for wall and material.")
         modulus, poisson = MATERIALS.get(wall.material or "", (0.0, 0.3))

@@ -12,7 +12,7 @@ from compat.calc.surge.system import Event, System
 from compat.case.case_file import CaseFile
 from compat.case.flange_ratings import with_flange_ratings
 from compat.surge.asking import StatedValve, needs, stated_valves
-from compat.surge.cautions import filling_velocities
+from compat.surge.cautions import filling_velocities, stiffness_of_cargo
 from compat.surge.lining import LineMaker, SurgeLine
 from shared.calc.errors import InputError
 from shared.calc.units import HOUR_S
@@ -61,7 +61,14 @@ class SurgeStudy:
         except InputError as error:
             self.problem = str(error)
             return
-        self.system, self.notes = line.system, (*line.notes, *filling_velocities(self.case))
+        self.system, self.notes = (
+            line.system,
+            (
+                *line.notes,
+                *stiffness_of_cargo(self.case),
+                *filling_velocities(self.case),
+            ),
+        )
 
     def _line(self, maker: LineMaker, *, coarse: bool = False) -> SurgeLine:
         if self.answer["throttled_head_m"] > 0:

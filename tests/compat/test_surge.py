@@ -288,3 +288,36 @@ def test_nothing_stated_is_not_decided():
     assert any("ask the ship" in text for text in surge.questions)
     assert case.berth.surge is None
     assert BerthSurgeFacts().walls == []
+
+
+def test_bulk_modulus_follows_from_the_laboratory_and_says_so():
+    document = surge_case()
+    stated = document["cargo"].pop("bulk_modulus_mpa")
+    document["cargo"] |= {
+        "temperature_c": 20.0,
+        "laboratory": {"group": "crude oil", "density_at_15_c_kg_per_m3": 850.0},
+    }
+    study = study_of(document)
+    assert study.system is not None, study.questions
+    assert any(
+        text.startswith("Bulk modulus of the cargo: 1,635 MPa") and "MPMS 11.2.1M" in text for text in study.notes
+    )
+    by_hand = study_of({**document, "cargo": {**document["cargo"], "bulk_modulus_mpa": stated}})
+    (told,) = [text for text in by_hand.notes if "Bulk modulus" in text]
+    assert told == "Bulk modulus of the cargo: 1,400 MPa (as stated)."
+    unlikely = study_of({**document, "cargo": {**document["cargo"], "bulk_modulus_mpa": 700.0}})
+    assert any("That is far from the 1,635 MPa" in text and "Free gas lowers it" in text for text in unlikely.notes)
+    assert by_hand.system is not None
+    assert unlikely.system is not None
+    assert unlikely.system.grid.runs[-1].wave_speed_m_per_s < by_hand.system.grid.runs[-1].wave_speed_m_per_s
+
+
+def test_bulk_modulus_outside_its_range_is_asked_for():
+    document = surge_case()
+    del document["cargo"]["bulk_modulus_mpa"]
+    document["cargo"] |= {
+        "temperature_c": 120.0,
+        "laboratory": {"group": "lubricating oil", "density_at_15_c_kg_per_m3": 900.0},
+    }
+    (asked,) = study_of(document).questions
+    assert "Temperature is 120 °C; allowed: -30 to 90 °C. State the bulk modulus of the cargo." in asked

@@ -255,3 +255,108 @@ def test_each_mistake_gives_one_sentence(changes: Document, sentence: str) -> No
     with pytest.raises(ValidationError) as refused:
         PumpFacts.model_validate(pump("P1", points(POINTS_A), **changes))
     assert [found for _, found in sentences(refused.value)] == [sentence]
+
+
+def by_power(speed: float = 1200.0) -> Document:
+    """The curve of ``efficient`` points, with the shaft power that water takes there instead of the efficiency."""
+    rows = [(0.0, 152.0, None), (600.0, 150.0, 0.55), (1200.0, 143.0, 0.76), (1800.0, 131.0, 0.82)]
+    return {
+        "speed_rpm": speed,
+        "points": [
+            {"flow_m3_per_h": q, "head_m": h, "shaft_power_kw": 180.0 if e is None else 9.80665 * q / HOUR_S * h / e}
+            for q, h, e in rows
+        ],
+    }
+
+
+def test_shaft_power_with_water_says_what_an_efficiency_does() -> None:
+    # Crane TP-410, ex. 7-34 gives P = rho g Q H / eta; solved for eta with water of 1,000 kg/m³
+    data = pump_data(facts(by_power()), WATER, "as tested")
+    for flow, expected in ((600.0, 0.55), (1200.0, 0.76), (1800.0, 0.82)):
+        assert efficiency(data, flow) == pytest.approx(expected, rel=1e-9)
+
+
+def test_best_flow_is_that_of_the_best_power_too() -> None:
+    curve = by_power()
+    curve["points"].append({"flow_m3_per_h": 2400.0, "head_m": 112.0, "shaft_power_kw": 1000.0})  # 73 %
+    assert pump_data(facts(curve), 300e-6, CORRECTED).notes == pump_data(facts(by_power()), 300e-6, CORRECTED).notes
+
+
+@pytest.mark.parametrize(
+    ("point", "sentence"),
+    [
+        ({"shaft_power_kw": 300.0}, "makes an efficiency of 183 %; allowed: up to 95 %. Check its unit"),
+        (
+            {"shaft_power_kw": 700.0, "efficiency_percent": 80.0},
+            "state efficiency_percent or shaft_power_kw at a point, one of the two.",
+        ),
+    ],
+)
+def test_shaft_power_that_is_none_is_refused(point: Document, sentence: str) -> None:
+    curve = points(POINTS_A)
+    curve["points"][3] |= {"head_m": 134.5, "flow_m3_per_h": 1500.0} | point
+    with pytest.raises(ValidationError) as refused:
+        facts(curve)
+    assert any(sentence in found for _, found in sentences(refused.value))
+
+
+POLYNOMIAL: Document = {
+    "shut_off_head_m": 152.0,
+    "linear_m": -1.5,
+    "square_m": -4.0,
+    "cube_m": -1.0,
+    "greatest_flow_m3_per_h": 2500.0,
+}
+
+
+def polynomial(**changes: Any) -> Document:
+    """A curve by a polynomial."""
+    return {"speed_rpm": 1200.0, "polynomial": {**POLYNOMIAL, **changes}}
+
+
+@given(st.floats(0.0, 2500.0))
+@settings(max_examples=50)
+def test_a_polynomial_is_followed(flow: float) -> None:
+    q = flow / 1000.0
+    own = 152.0 - 1.5 * q - 4.0 * q**2 - q**3
+    assert head_m(pump_data(facts(polynomial()), WATER, "as tested"), flow, 1200.0) == pytest.approx(own, rel=2e-5)
+
+
+def test_a_polynomial_of_second_degree_is_a_curve_by_coefficients() -> None:
+    quadratic = pump_data(facts(polynomial(linear_m=0.0, cube_m=None)), WATER, "as tested")
+    power = pump_data(facts(coefficients(152.0, (1000.0, 148.0), 2.0, speed=1200.0)), WATER, "as tested")
+    for flow in (0.0, 700.0, 1900.0):
+        assert head_m(quadratic, flow, 1000.0) == pytest.approx(head_m(power, flow, 1000.0), rel=2e-5)
+
+
+@pytest.mark.parametrize(
+    ("changes", "sentence"),
+    [
+        ({"linear_m": 5.0}, "head does not fall from 152 m at 0 m³/h"),
+        ({"greatest_flow_m3_per_h": 9000.0}, "at greatest_flow_m3_per_h 9000 m³/h; state the flow up to which"),
+    ],
+)
+def test_a_polynomial_that_rises_or_goes_below_nothing_is_refused(changes: Document, sentence: str) -> None:
+    with pytest.raises(ValidationError) as refused:
+        facts(polynomial(**changes))
+    assert any(sentence in found for _, found in sentences(refused.value))
+
+
+def curve_of_a_test_with(viscosity: float) -> PumpFacts:
+    """The pump of the example, tested with a thick liquid."""
+    return facts({**efficient(EXAMPLE_POINTS, 2950.0), "tested_viscosity_mm2_per_s": viscosity})
+
+
+def test_a_liquid_thinner_than_that_of_the_test_is_said_and_not_corrected() -> None:
+    (told,) = thick_notes(curve_of_a_test_with(120.0), 20e-6)
+    assert "was tested with 120 mm²/s, and this liquid has 20 mm²/s" in told
+    assert "how much is not decided" in told
+    with pytest.raises(InputError, match="starts from a curve tested with water, and that at 2950 rpm was tested with"):
+        pump_data(curve_of_a_test_with(120.0), 20e-6, CORRECTED)
+
+
+def test_a_curve_tested_with_such_a_liquid_needs_no_word() -> None:
+    assert thick_notes(curve_of_a_test_with(120.0), OIL) == ()
+    assert thick_notes(example(), OIL) != ()
+    assert thick_notes(curve_of_a_test_with(120.0), 4.0 * OIL) != ()
+    assert pump_data(curve_of_a_test_with(1.0), OIL, CORRECTED).notes == pump_data(example(), OIL, CORRECTED).notes

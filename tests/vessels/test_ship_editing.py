@@ -109,7 +109,7 @@ BAD_INPUT: list[tuple[Callable[[Vessel], str], dict[str, str], str]] = [
     (
         pump_page,
         {"coefficients-shut_off_head_m": "150", "drop_at_1_m3_per_h_m": "0.00001", "coefficients-exponent": "2"},
-        "State the curve by points or by coefficients, one of the two.",
+        "State the curve by points, by coefficients or by a polynomial, one of these.",
     ),
     (pump_page, {"coefficients-shut_off_head_m": "150", "coefficients-exponent": "2"}, "Drop b (head lost at 1 m³/h)"),
     (particulars_page, {"facts-imo_number": "9074728"}, "IMO number 9074728 has check digit 8"),

@@ -63,6 +63,15 @@ def test_a_flange_class_rates_manifold_and_arms_by_the_temperature_of_the_liquid
         assert found.source.startswith(f"class 150 flange at {temperature:g} °C, ASME B16.5-2009, table 2-1.1")
 
 
+def test_a_flange_class_rates_a_shore_segment_too() -> None:
+    hill = {**line((0, 1000, STATIC_M))[0], "name": "hill", "flange": "class 150"}
+    stated = put(put(closed_form(2), "berth.shore_line", [hill]), "cargo.temperature_c", 75.0)
+    found = row(answered(stated), "shore-rating-1")
+    assert found.allowed == pytest.approx(18.45, abs=1e-9)  # ASME B16.5-2009 table 2-1.1, group 1.1, between its rows
+    assert found.source.startswith("class 150 flange at 75 °C")
+    assert row(answered(put(stated, "berth.shore_line.0.rating_bar_gauge", 12.0)), "shore-rating-1").allowed == 12.0
+
+
 def test_the_rating_of_a_flange_binds() -> None:
     """PN 10 at 100 °C: 9.2 bar (EN 1092-1 annex G, from memory)."""
     stated = put(put(freed(closed_form(2), 12.0), "berth.arms.0.flange", "PN 10"), "cargo.temperature_c", 100.0)
