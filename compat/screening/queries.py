@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from uuid import UUID
 
 from django.db.models import Q, QuerySet
 
@@ -89,10 +90,11 @@ def names_of(screening: Screening) -> Names:
 def results_of(screening: Screening) -> Results:
     """Return every pair that is worked out so far."""
     keys = tuple(screening.pieces.values_list("pk", flat=True))
-    return _joined(keys)
+    return _joined(screening.public_id, keys)
 
 
-@lru_cache(maxsize=4)  # a piece never changes, so the same keys are the same results
-def _joined(keys: tuple[int, ...]) -> Results:
+# A piece never changes, so the same keys are the same results; a restored database may give its keys to others anew.
+@lru_cache(maxsize=4)
+def _joined(_of: UUID, keys: tuple[int, ...]) -> Results:
     pieces = ScreeningPiece.objects.in_bulk(keys)
     return joined([from_bytes(bytes(pieces[key].columns)) for key in keys])

@@ -211,7 +211,7 @@ def test_after_settling_the_page_shows_the_plans_own_answer(
     def refuse(*_: object, **__: object) -> object:
         raise AssertionError("The engine was asked for a plan that is frozen.")
 
-    for place in ("compat.accord.engine.answer_case", "compat.accord.value_showing.work_out"):
+    for place in ("compat.accord.engine.answer_within_surge", "compat.accord.value_showing.work_out"):
         monkeypatch.setattr(place, refuse)
     page = client_of(ship_officer).get(address(accord)).text
     assert "these figures stand in the plan itself" in page

@@ -238,4 +238,4 @@ def test_the_database_keeps_corrections_single_and_reasoned(record: TransferReco
     with pytest.raises(IntegrityError), transaction.atomic():
         Reading.objects.filter(pk=reading.pk).update(correction_reason="no correction at all")
     with pytest.raises(IntegrityError), transaction.atomic():
-        Reading.objects.filter(pk=reading.pk).update(side="port authority")
+        Reading.objects.filter(pk=reading.pk).update(side="harbour")
