@@ -65,6 +65,7 @@ _LABELS = {
     "manifold_pressure_limit_bar_gauge": "Highest manifold pressure",
     "inert_gas_delivery_m3_per_h": "Inert gas delivery",
     "back_pressure_bar_gauge": "Back-pressure",
+    "cargo_line_rating_bar_gauge": "Rating of the ship's lines",
     "ship_line_velocity_limit_m_per_s": "Velocity limit in the ship's lines",
     "vapour_pressure_kpa_abs": "True vapour pressure (absolute)",
     "quantity_m3": "Volume to transfer",

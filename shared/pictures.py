@@ -311,9 +311,9 @@ def _side(place: int, along: list[float]) -> str:
     return "left" if place == 0 else "right" if place == len(along) - 1 else "center"
 
 
-def shortened(name: str) -> str:
+def shortened(name: str, longest: int = _LONGEST_NAME) -> str:
     """Cut a name that would run into its neighbours."""
-    return name if len(name) <= _LONGEST_NAME else name[: _LONGEST_NAME - 1] + "…"
+    return name if len(name) <= longest else name[: longest - 1] + "…"
 
 
 def _write_ratings(

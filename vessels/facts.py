@@ -256,6 +256,7 @@ class ShipFacts(Facts):
     particulars: ParticularFacts = ParticularFacts()
     pumps: Annotated[list[PumpFacts], Field(min_length=1, max_length=MOST_PUMPS)]
     common_line: Annotated[list[PipeSegment], Field(max_length=MOST_SEGMENTS)] = []
+    cargo_line_rating_bar_gauge: Rating | None = None
     ship_line_velocity_limit_m_per_s: Velocity | None = None
     manifold: ManifoldFacts
     cargo_tanks: TankFacts | None = None

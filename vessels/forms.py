@@ -113,10 +113,11 @@ _SHIP_HELP = {
     "imo_number": "Seven digits.",
     "source": "Where these data come from: test sheets, piping plan, with date.",
     "inert_gas_delivery_m3_per_h": "What the plant delivers; the pumps can't draw more than it replaces.",
+    "cargo_line_rating_bar_gauge": "Highest working pressure of the ship's own lines, from the pumps to the manifold.",
     "ship_line_velocity_limit_m_per_s": "Highest velocity that the operator allows in the ship's cargo lines.",
 }
 _PARTICULAR_KEYS = ("name", "imo_number", "source", "inert_gas_delivery_m3_per_h")
-_LINE_KEYS = ("ship_line_velocity_limit_m_per_s",)
+_LINE_KEYS = ("cargo_line_rating_bar_gauge", "ship_line_velocity_limit_m_per_s")
 COMMON_LINE = _line("Common line", f"From where the pumps' discharge lines meet to the manifold. {SEGMENT_NOTE}")
 
 SURGE = Plan(

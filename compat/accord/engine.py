@@ -18,7 +18,7 @@ from compat.case.withholding import SHORE_LIMIT
 from compat.surge.asking import stated_valves
 from compat.surge.closing import ClosingRate, ClosingTimes, times_for
 from compat.surge.limiting import KEYS as SURGE_LIMIT
-from compat.surge.limiting import WithinSurge, answer_within_surge, lower
+from compat.surge.limiting import WithinSurge, answer_within_surge
 from shared.calc.gas_and_static import INERT_GAS_FACTOR
 from shared.calc.units import HOUR_S
 from shared.pipe_arrays import area_m2
@@ -292,11 +292,11 @@ def _closing_too_quick(case_text: str) -> Iterator[str]:
 
 
 def _too_quick(rate: ClosingRate, needed_s: int | None, at_m3_per_h: float) -> str:
-    what, time = lower(rate.valve.label), f"{rate.closing_time_s:g} s"
+    what, time = rate.valve.named, f"{rate.closing_time_s:g} s"
     told = "no time up to 600 s keeps the ratings" if needed_s is None else f"the shortest safe one is {needed_s} s"
     left = rate.highest_m3_per_h
     other = "" if left is None else f", or a highest rate of no more than {display(left, 'm³/h')}"
     return (
-        f"At {display(at_m3_per_h, 'm³/h')} a closing time of {time} is too short for the {what} ({rate.valve.owner}):"
+        f"At {display(at_m3_per_h, 'm³/h')} a closing time of {time} is too short for {what} ({rate.valve.owner}):"
         f" {told}. Agree a longer time{other}."
     )

@@ -41,7 +41,7 @@ class TolerancesForm(forms.Form):
         for place, number in enumerate(self.numbers):
             shown = preferred(units, number.unit)
             amount, unit = self._stated(number, shown)
-            attrs = {"inputmode": "decimal", "autocomplete": "off", "placeholder": f"e.g. {number.example}"}
+            attrs = {"inputmode": "decimal", "autocomplete": "off", "placeholder": f"e.g. {_example(number, shown)}"}
             self.fields[f"by_{place}"] = forms.CharField(
                 label=number.label,
                 required=False,
@@ -101,6 +101,8 @@ class TolerancesForm(forms.Form):
 
     def _read(self, number: Uncertain, text: str, unit: str) -> Tolerance:
         shown = preferred(self.units, number.unit)
+        if text.endswith(PERCENT):
+            text, unit = text.removesuffix(PERCENT).rstrip(), PERCENT
         after = "" if unit in {"", "1"} else f" {unit}"
         most = Decimal(100) if unit == PERCENT else _GREATEST
         allowed = f"allowed: more than 0, up to {most:,}{after}; leave it empty to take the number as exact."
@@ -124,6 +126,14 @@ class TolerancesForm(forms.Form):
         if stated.plus_minus_percent is not None:
             return plain_text(exact(stated.plus_minus_percent)), PERCENT
         return plain_text(_difference(exact(stated.plus_minus or 0.0), number.unit, shown)), shown
+
+
+def _example(number: Uncertain, shown: str) -> str:
+    """Return the example in the unit that is shown."""
+    if number.example.endswith(PERCENT):
+        return number.example
+    amount = _difference(Decimal(number.example), number.unit, shown)
+    return plain_text(round(amount, -amount.adjusted()))
 
 
 def _difference(amount: Decimal, from_unit: str, to_unit: str) -> Decimal:

@@ -20,6 +20,7 @@ from shared.pictures import ALARM, INK, LAND, PAPER, SEA, PictureUnits, shortene
 _GREATEST, _LEAST, _STEADY, _RATING = "solid", (0, (6, 2)), (0, (1.5, 1.5)), (0, (8, 2, 1.5, 2))
 _DASHES = ("solid", (0, (6, 2)), (0, (2, 1.5)), (0, (6, 2, 1.5, 2)), (0, (10, 3)), (0, (1, 2)))
 _HEIGHT_IN = 4.6
+_LONGEST_NAME = 34
 
 
 def envelope_picture(along: Along, title: str, units: PictureUnits, height_in: float = _HEIGHT_IN) -> bytes:
@@ -54,7 +55,7 @@ def pressures_picture(
             color=SEA if number % 2 else INK,
             linewidth=1.4,
             linestyle=_DASHES[number % len(_DASHES)],
-            label=shortened(point.name),
+            label=shortened(point.name, _LONGEST_NAME),
         )
     _legend(axes)
     return _svg(figure, title)

@@ -29,15 +29,16 @@ _RUN_OUT_ALLOWANCE = 1.5
 class FlowLimits:
     """What is allowed; infinity where a limit is absent or not known.
 
-    ``flow_m3_per_s`` (cases,): least of all caps on the pumps' total flow. ``pressure_pa_gauge``
-    (cases, points): at manifold, arm end and segment ends. ``booster_pa_gauge`` (cases, 1): behind the booster pump,
-    (cases, 0) without any. ``arm_flow_m3_per_s`` (cases, kinds of arm): through one arm. ``pump_flow_m3_per_s``
-    (cases, kinds of pump).
+    ``flow_m3_per_s`` (cases,): least of all caps on the pumps' total flow. ``pressure_pa_gauge`` (cases, points): at
+    manifold, arm end and segment ends. ``booster_pa_gauge`` (cases, 1): behind the booster pump, and
+    ``ship_line_pa_gauge`` (cases, 1): where the pumps meet; both (cases, 0) where there is none. ``arm_flow_m3_per_s``
+    (cases, kinds of arm): through one arm. ``pump_flow_m3_per_s`` (cases, kinds of pump).
     """
 
     flow_m3_per_s: Array
     pressure_pa_gauge: Array
     booster_pa_gauge: Array
+    ship_line_pa_gauge: Array
     arm_flow_m3_per_s: Array
     pump_flow_m3_per_s: Array
     suction: SuctionLimits
@@ -89,15 +90,18 @@ def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array
         pressure, slope = system.point_pressures(flow)
         boosted, boosted_slope = system.booster_pressure(flow)
         arms, arms_slope = arm_flows(system.berth, system.ashore(flow))
+        own, own_slope = ship_line_pressure(system, limits, flow)
         excess = np.concatenate(
             [
                 (pressure - limits.pressure_pa_gauge) / _BAR_PA,
                 (boosted - limits.booster_pa_gauge) / _BAR_PA,
+                (own - limits.ship_line_pa_gauge) / _BAR_PA,
                 arms / limits.arm_flow_m3_per_s - 1.0,
             ],
             -1,
         )
-        slopes = np.concatenate([slope / _BAR_PA, boosted_slope / _BAR_PA, arms_slope / limits.arm_flow_m3_per_s], -1)
+        by_pressure = [slope / _BAR_PA, boosted_slope / _BAR_PA, own_slope / _BAR_PA]
+        slopes = np.concatenate([*by_pressure, arms_slope / limits.arm_flow_m3_per_s], -1)
         worst = excess.argmax(-1)[..., None]
         return -excess.max(-1), -np.take_along_axis(slopes, worst, -1)[..., 0]
 
@@ -111,3 +115,10 @@ def _flow_within_shore_limits(system: ShipShore, limits: FlowLimits, most: Array
         room, np.zeros_like(most), np.where(bound, most, 0.0), start=most, tolerance=ROOM_TOLERANCE
     )
     return np.where(bound, root.value, otherwise), -at_rest * _BAR_PA
+
+
+def ship_line_pressure(system: ShipShore, limits: FlowLimits, flow: Array) -> tuple[Array, Array]:
+    """Return the pressure in the ship's lines in Pa and its slope with flow, (cases, 0) where no rating is stated."""
+    if not limits.ship_line_pa_gauge.shape[-1]:
+        return limits.ship_line_pa_gauge, limits.ship_line_pa_gauge
+    return system.ship_line_pressure(flow)

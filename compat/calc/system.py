@@ -60,6 +60,21 @@ class ShipShore:
         weight = (self.density_kg_per_m3 * GRAVITY_M_PER_S2)[..., None]
         return self.pressure_pa_gauge(heads, self.point_elevation_m), slopes * weight
 
+    def ship_line_pressure(self, flow_m3_per_s: Array) -> tuple[Array, Array]:
+        """Return the gauge pressure in Pa where the pumps meet, and its slope with flow; (cases, 1).
+
+        It is that at the height of the lowest running pump, without what is throttled away at the discharge valves and
+        lost in the pumps' own lines.
+        """
+        head, slope = self.junction_head(flow_m3_per_s)
+        weight = (self.density_kg_per_m3 * GRAVITY_M_PER_S2)[..., None]
+        return self.pressure_pa_gauge(head[..., None], self.lowest_pump_m[..., None]), slope[..., None] * weight
+
+    @property
+    def lowest_pump_m(self) -> Array:
+        """Return the elevation in m of the lowest running pump of each case."""
+        return np.asarray(np.where(self.pumps.count > 0, self.pumps.elevation_m, np.inf).min(-1))
+
     def booster_pressure(self, flow_m3_per_s: Array) -> tuple[Array, Array]:
         """Return the gauge pressure in Pa right behind the booster pump, and its slope with flow; (cases, 1).
 

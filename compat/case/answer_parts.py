@@ -140,6 +140,8 @@ class Readings:
     tanks: tuple[TankFlow, ...]
     shut_off_head_m: float
     booster: BoosterReading | None
+    lowest_pump_m: float
+    ship_line_pressure_bar_gauge: float
 
     @property
     def manifold_pressure_bar_gauge(self) -> float:

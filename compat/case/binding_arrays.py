@@ -34,6 +34,7 @@ KINDS = (
     "speed",
     "power",
     "npsh",
+    "ship-line-rating",
 )
 NONE = -1
 PLACES = 64
@@ -46,11 +47,13 @@ _LAST = 10.0  # a pump's greatest speed comes last: one of fixed speed always ru
 class ShipAllowed:
     """What the ship allows, infinite where it is not stated; areas are infinite where there is no pipe.
 
-    ``line_m_per_s`` and ``inert_gas_m3_per_s`` are (pairs,), ``common_area_m2`` (pairs, runs), the others
-    (pairs, kinds of pump), with ``own_area_m2`` the narrowest run of the pump's own lines.
+    ``line_m_per_s`` and ``inert_gas_m3_per_s`` are (pairs,), ``common_area_m2`` (pairs, runs), ``cargo_line_pa``
+    (pairs, 1), or (pairs, 0) where no ship states it; the others (pairs, kinds of pump), with ``own_area_m2`` the
+    narrowest run of the pump's own lines.
     """
 
     manifold_pa: Array
+    cargo_line_pa: Array
     inert_gas_m3_per_s: Array
     line_m_per_s: Array
     common_area_m2: Array
@@ -123,6 +126,8 @@ def _add_shore(add, system: ShipShore, point: OperatingPoint, ship: ShipAllowed,
     add("agreed-manifold-pressure", 0, pressure[..., 0], berth.agreed_pa)
     add("berth-manifold-pressure", 0, pressure[..., 0], berth.manifold_pa)
     add("ship-manifold-rating", 0, pressure[..., 0], ship.manifold_pa)
+    if ship.cargo_line_pa.shape[-1]:
+        add("ship-line-rating", 0, system.ship_line_pressure(flow)[0][..., 0], ship.cargo_line_pa[..., 0])
     velocity = arm_flows(system.berth, flow)[0] / system.berth.arms.area_m2
     at_arms = np.maximum(pressure[..., 0], pressure[..., 1])
     for arm in range(velocity.shape[-1]):

@@ -20,6 +20,7 @@ from compat.case.pump_arrays import (
     pump_flow_caps,
     pump_group,
     pump_rows,
+    ship_line_caps,
     speed_rule,
     suction_limits,
 )
@@ -66,6 +67,7 @@ def arrays_of(cases: Sequence[CaseFile]) -> CaseArrays:
         flow_m3_per_s=np.array([_flow_cap(case) for case in cases]),
         pressure_pa_gauge=pressure_caps(cases),
         booster_pa_gauge=booster_caps(cases),
+        ship_line_pa_gauge=ship_line_caps([case.ship for case in cases]),
         arm_flow_m3_per_s=arm_flow_caps(cases),
         pump_flow_m3_per_s=pump_flow_caps(rows),
         suction=suction_limits(rows),

@@ -66,12 +66,13 @@ def binding_key(rows: Iterable[LimitRow | _Limit]) -> str | None:
 
 def _limits(case: CaseFile, readings: Readings, liquid: Liquid) -> Iterator[_Limit]:
     yield from _manifold_rows(case, readings)
+    yield from _ship_line_rows(case, readings)
     yield from _arm_rows(case, readings)
     yield from _shore_rows(case, readings)
     yield from _shut_valve_rows(case, readings, liquid)
     yield from _vapour_rows(readings, liquid)
     yield from _rate_rows(case, readings.total_flow_m3_per_h)
-    yield from _ship_line_rows(case, readings)
+    yield from _ship_velocity_rows(case, readings)
     for pump, reading in zip(case.ship.pumps, readings.pumps, strict=True):
         if reading.running:
             yield from _pump_rows(pump, reading)
@@ -128,6 +129,13 @@ def _manifold_rows(case: CaseFile, readings: Readings) -> Iterator[_Limit]:
     )
 
 
+def _ship_line_rows(case: CaseFile, readings: Readings) -> Iterator[_Limit]:
+    rating = case.ship.cargo_line_rating_bar_gauge
+    if rating is not None:
+        label = "Rating of the ship's lines, where the pumps meet"
+        yield _Limit("ship-line-rating", label, "ship", "bar", readings.ship_line_pressure_bar_gauge, rating)
+
+
 def _arm_rows(case: CaseFile, readings: Readings) -> Iterator[_Limit]:
     pressure = max(point.pressure_bar_gauge for point in readings.profile[:2])
     for i, (arm, flow) in enumerate(zip(case.berth.arms, readings.arms, strict=True)):
@@ -181,6 +189,10 @@ def _shut_valve_rows(case: CaseFile, readings: Readings, liquid: Liquid) -> Iter
     names = ["the ship's manifold", "the arms", *(f"shore segment {segment.name}" for segment in case.berth.shore_line)]
     boosted_from = 2 + segment_fed(case.berth)
     found = []
+    own = case.ship.cargo_line_rating_bar_gauge
+    if own is not None:
+        pressure = (readings.shut_off_head_m - readings.lowest_pump_m) * weight / BAR_PA
+        found.append((own - pressure, "the ship's lines", pressure, own))
     for i, (name, point) in enumerate(zip(names, readings.profile, strict=False)):  # an observed shore has no profile
         if point.rating_bar_gauge is not None:
             boost = readings.booster.shut_off_head_m if readings.booster is not None and i >= boosted_from else 0.0
@@ -246,7 +258,7 @@ def _rate_rows(case: CaseFile, flow_m3_per_h: float) -> Iterator[_Limit]:
     )
 
 
-def _ship_line_rows(case: CaseFile, readings: Readings) -> Iterator[_Limit]:
+def _ship_velocity_rows(case: CaseFile, readings: Readings) -> Iterator[_Limit]:
     flows = [(segment, readings.total_flow_m3_per_h) for segment in case.ship.common_line]
     for pump, reading in zip(case.ship.pumps, readings.pumps, strict=True):
         flows += [(segment, reading.flow_m3_per_h) for segment in [*pump.suction_line, *pump.discharge_line]]

@@ -23,7 +23,7 @@ from vessels.calc.power import PowerData
 from vessels.calc.pump import stack_curves
 from vessels.calc.pump_group import PumpGroup
 from vessels.calc.suction import SuctionLimits
-from vessels.facts import PumpFacts
+from vessels.facts import PumpFacts, ShipFacts
 from vessels.pump_curves import AtSpeed, PumpData, ViscosityMethod, pump_data, thick_notes
 
 AS_TESTED: ViscosityMethod = "as tested"
@@ -208,6 +208,14 @@ def pump_flow_caps(rows: PumpRows) -> Array:
         return min(caps, default=np.inf)
 
     return rows.array(cap)
+
+
+def ship_line_caps(ships: Sequence[ShipFacts]) -> Array:
+    """Return the rating in Pa gauge of each ship's cargo lines, (cases, 1); (cases, 0) where none states one."""
+    ratings = [ship.cargo_line_rating_bar_gauge for ship in ships]
+    if all(rating is None for rating in ratings):
+        return np.zeros((len(ratings), 0))
+    return np.array([[np.inf if rating is None else rating * BAR_PA] for rating in ratings])
 
 
 def suction_limits(rows: PumpRows) -> SuctionLimits:

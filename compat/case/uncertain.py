@@ -94,7 +94,7 @@ def _of_pumps(case: CaseFile, key: str) -> list[tuple[str, str]]:
 def _cargo(case: CaseFile) -> Iterator[Uncertain | None]:
     yield _one(case, "Density", "cargo.density_kg_per_m3", "kg/m³", "2")
     yield _one(case, "Kinematic viscosity", "cargo.kinematic_viscosity_mm2_per_s", "mm²/s", "20 %")
-    yield _one(case, "Vapour pressure", "cargo.vapour_pressure_kpa_abs", "kPa", "5")
+    yield _one(case, "Vapour pressure", "cargo.vapour_pressure_kpa_abs", "kPa", "10 %")
     if case.cargo.laboratory is None:
         return
     at = "cargo.laboratory"

@@ -34,6 +34,7 @@ from compat.case.pump_arrays import (
     pump_flow_caps,
     pump_group,
     pump_rows,
+    ship_line_caps,
     speed_rule,
     suction_limits,
 )
@@ -108,6 +109,7 @@ def ship_side(ship: ShipFacts, cargo: CargoFacts, operation: OperationFacts) -> 
         power=power_data(rows),
         allowed=ShipAllowed(
             manifold_pa=np.array([_pascal(case.ship.manifold.rating_bar_gauge)]),
+            cargo_line_pa=ship_line_caps([case.ship]),
             inert_gas_m3_per_s=np.array([_inert_gas_cap(case.ship)]),
             line_m_per_s=np.array([_or_infinite(case.ship.ship_line_velocity_limit_m_per_s)]),
             common_area_m2=np.array([_areas(case.ship.common_line)]),
@@ -194,6 +196,7 @@ def pairs_of_sides(ships: ShipSide, berths: BerthSide, keel_m: Array, cargo: Car
             flow_m3_per_s=np.minimum(ships.flow_cap_m3_per_s, berths.flow_cap_m3_per_s),
             pressure_pa_gauge=caps,
             booster_pa_gauge=berths.booster_caps_pa,
+            ship_line_pa_gauge=ships.allowed.cargo_line_pa,
             arm_flow_m3_per_s=berths.arm_caps_m3_per_s,
             pump_flow_m3_per_s=ships.pump_cap_m3_per_s,
             suction=ships.suction,

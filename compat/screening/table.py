@@ -28,6 +28,7 @@ LIMIT_WORDS: Mapping[str, str] = {
     "speed": "greatest speed of a pump",
     "power": "driver of a pump",
     "npsh": "suction of a pump (NPSH)",
+    "ship-line-rating": "rating of the ship's lines",
 }
 _NO_RATE = {NO_POINT: "no operating point", NOT_WORKED_OUT: "not worked out: facts are missing"}
 _ORDER = np.array([0, 1, 2, 3, 4])  # verdicts: does not apply, within, by agreement, not decided, outside

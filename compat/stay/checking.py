@@ -189,11 +189,11 @@ def questions_of_stay(file: StayFile) -> list[str]:
     asked = [
         (
             start is None,
-            "The start rate is not agreed (agreed.start_rate_m3_per_h): line filling and ramp are left out.",
+            "No start rate is agreed: line filling and ramp are left out.",
         ),
         (
             start is not None and not line_content_m3(file),
-            "The content of the shore line is not known (stages.line_content_m3): line filling is left out.",
+            "The content of arms and shore line is not known: line filling is left out.",
         ),
         (
             not file.shore_tanks,
@@ -205,14 +205,14 @@ def questions_of_stay(file: StayFile) -> list[str]:
         ),
         (
             any(tank.pumps_off_below_m is None for tank in tanks),
-            "For some tanks pumps_off_below_m is not known: pumps run until they lose their suction.",
+            "For some tanks the level below which pumps are taken off is not known: they run until they lose suction.",
         ),
         (stages.stripping is None, "Stripping is not stated: what is left below the pumps stays on board."),
         (
             stages.stripping is not None and any(tank.residue_m3 is None for tank in tanks),
-            "For some tanks residue_m3 is not known: they are counted as stripped dry.",
+            "What stays in the tank is not known for some tanks: they are counted as stripped dry.",
         ),
-        (not water.draughts, "No draughts are stated (water.draughts): the ship stays as deep as she is."),
+        (not water.draughts, "No draughts are stated: the ship stays as deep as she is."),
         (not water.tide, "No tide is stated: the water stays as it is."),
         (
             None in (water.least_manifold_elevation_m, water.greatest_manifold_elevation_m),

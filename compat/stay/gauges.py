@@ -196,6 +196,7 @@ def binding_words(plan: Planned, row: int, code: int) -> str:
     arms = [arm.name for arm in case.berth.arms]
     words += [f"velocity in {arms[min(at, len(arms) - 1)]}" for at in range(limits.arm_flow_m3_per_s.shape[-1])]
     words += ["rating behind the booster pump"] * limits.booster_pa_gauge.shape[-1]
+    words += ["rating of the ship's lines"] * limits.ship_line_pa_gauge.shape[-1]
     which, kind = divmod(code - FIRST_OF_LISTS - len(words), plan.arrays.pumps.most)
     if which < 0:
         return words[code - FIRST_OF_LISTS]

@@ -14,6 +14,7 @@ from compat.stay.planning import Planned, groups_of
 from shared.calc.units import HOUR_S
 
 _LEAST_GAP_S = 1.0
+_ROUNDING = 1e-9
 
 
 def hour_rows(plan: Planned, index: int, track: Track, seen: Sequence[Seen], leave_m3: float) -> Iterator[HourRow]:
@@ -34,7 +35,7 @@ def hour_rows(plan: Planned, index: int, track: Track, seen: Sequence[Seen], lea
             binding=binding_words(plan, one.row, one.code) if one.rate_m3_per_s > 0 else "",
             rate_m3_per_h=one.rate_m3_per_s * HOUR_S,
             ashore_m3=one.ashore_m3,
-            to_go_m3=max(leave_m3 - one.ashore_m3, 0.0),
+            to_go_m3=_left_over(leave_m3 - one.ashore_m3),
             manifold_pressure_bar_gauge=_known(one.manifold_bar),
             pumps=pump_hours(plan, one),
             tanks=tanks,
@@ -53,6 +54,15 @@ def hour_rows(plan: Planned, index: int, track: Track, seen: Sequence[Seen], lea
 
 def _stated(value: float | None) -> float | None:
     return None if value is None else float(value)
+
+
+def _left_over(value: float) -> float:
+    return max(_rounded(value), 0.0)
+
+
+def _rounded(value: float) -> float:
+    """Return a level or a volume, none where only the rounding of its sums is left."""
+    return 0.0 if abs(value) <= _ROUNDING else value
 
 
 def _known(value: float) -> float | None:
@@ -83,9 +93,9 @@ def tank_hours(plan: Planned, index: int, seen: Seen) -> tuple[TankHour, ...]:
     found = []
     for key, volume in volumes.items():
         tank = plan.tanks[index][key]
-        level = float(tank.elevation(volume)) - tank.facts.zero_elevation_m
+        level = _rounded(float(tank.elevation(volume)) - tank.facts.zero_elevation_m)
         height = tank.facts.reference_height_m
-        found.append(TankHour(key, volume, level, None if height is None else float(height) - level))
+        found.append(TankHour(key, _rounded(volume), level, None if height is None else float(height) - level))
     return tuple(found)
 
 

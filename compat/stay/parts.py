@@ -81,7 +81,7 @@ class StagePart:
     @property
     def speed_words(self) -> str:
         """Write the speeds as they are printed: one, or from the least to the greatest."""
-        ends = [f"{one:.0f}" for one in (self.least_speed_rpm, self.greatest_speed_rpm) if one is not None]
+        ends = [f"{one:,.0f}" for one in (self.least_speed_rpm, self.greatest_speed_rpm) if one is not None]
         return " to ".join(dict.fromkeys(ends)) + " rpm" if ends else ""
 
 
@@ -156,6 +156,12 @@ class StayAnswer:
     def highest_rate_m3_per_h(self) -> float:
         """Highest rate of all stages."""
         return max((stage.greatest_rate_m3_per_h for stage in self.stages), default=0.0)
+
+    @property
+    def water_known(self) -> bool:
+        """Tell whether anything of ship and water changes from hour to hour."""
+        rows = self.hourly
+        return any(row.water_level_m is not None or row.draught_m is not None or row.receiver for row in rows)
 
     @property
     def mean_bulk_rate_m3_per_h(self) -> float | None:

@@ -32,6 +32,11 @@ class StatedValve:
     owner: str
     facts: ValveFacts
 
+    @property
+    def named(self) -> str:
+        """Return what it is called amid a sentence: the ship's manifold valve."""
+        return f"the {self.label[:1].lower()}{self.label[1:]}"
+
 
 def ship_surge(case: CaseFile) -> ShipSurgeFacts:
     """Return what the ship states for surge, empty where she states nothing."""
@@ -112,11 +117,11 @@ def asks(case: CaseFile) -> list[str]:
     if not stated_valves(case):
         found.append("No valve is stated that may shut: ask ship and terminal for their valves and closing times.")
     found += [
-        f"Closing time of {valve.label.lower()} is neither agreed nor stated: ask the {valve.owner}."
+        f"Closing time of {valve.named} is neither agreed nor stated: ask the {valve.owner}."
         for valve in stated_valves(case)
         if case.agreed.closing_time_s is None and valve.facts.closing_time_s is None
     ]
-    if case.ship.manifold.rating_bar_gauge is None:
+    if case.ship.manifold.rating_bar_gauge is None and case.ship.cargo_line_rating_bar_gauge is None:
         found.append("Rating of the ship's manifold and line is not stated: ask the ship.")
     rated = [(arm.name, arm.rating_bar_gauge) for arm in case.berth.arms]
     rated += [(run.name, run.rating_bar_gauge) for run in case.berth.shore_line]

@@ -127,12 +127,12 @@ def rate_row(rate: ClosingRate, at_m3_per_h: float) -> LimitRow:
     """Return the limit on the rate that a valve's closing time makes, at the answered rate."""
     valve, key, allowed = rate.valve, _rate_key(rate.valve), rate.highest_m3_per_h
     if rate.closing_time_s is None:
-        label = f"Rate for the closing time of {lower(valve.label)}"
+        label = f"Rate for the closing time of {valve.named}"
         return _row(key, label, valve, "m³/h", at_m3_per_h, None, "not decided", _no_time(valve))
     label = _rate_label(rate)
     if rate.verdict == "boils" and (allowed is None or at_m3_per_h > allowed * (1.0 + _CLOSE)):
         clear = "" if allowed is None else f" above {allowed:,.0f} m³/h"
-        ask = f"When {lower(valve.label)} shuts in {rate.closing_time_s:g} s{clear}, {_BOILS}."
+        ask = f"When {valve.named} shuts in {rate.closing_time_s:g} s{clear}, {_BOILS}."
         return _row(key, label, valve, "m³/h", at_m3_per_h, allowed, "not decided", ask)
     if allowed is None:
         ask = (
@@ -145,7 +145,7 @@ def rate_row(rate: ClosingRate, at_m3_per_h: float) -> LimitRow:
 def time_row(rate: ClosingRate, times: ClosingTimes) -> LimitRow:
     """Return a valve's shortest closing time against the time that counts, both in seconds."""
     valve, needed, time = rate.valve, times.within_ratings_s, rate.closing_time_s
-    key, label = f"{KEYS}-closing-{valve.key}", f"Shortest closing time of {lower(valve.label)} against its time"
+    key, label = f"{KEYS}-closing-{valve.key}", f"Shortest closing time of {valve.named} against its time"
     value = None if needed is None else float(needed)
     if time is None:
         return _row(key, label, valve, "s", value, None, "not decided", _no_time(valve))
@@ -155,11 +155,6 @@ def time_row(rate: ClosingRate, times: ClosingTimes) -> LimitRow:
     if times.verdict == "boils":
         return _row(key, label, valve, "s", value, time, "not decided", f"In this time {_BOILS}.")
     return _row(key, label, valve, "s", value, time)
-
-
-def lower(label: str) -> str:
-    """Return a label as it stands amid a sentence."""
-    return label[:1].lower() + label[1:]
 
 
 def _limit(rate: ClosingRate) -> SurgeRate | None:
@@ -180,7 +175,7 @@ def _rate_key(valve: StatedValve) -> str:
 
 
 def _rate_label(rate: ClosingRate) -> str:
-    return f"Rate at which {lower(rate.valve.label)} may shut in {rate.closing_time_s:g} s"
+    return f"Rate at which {rate.valve.named} may shut in {rate.closing_time_s:g} s"
 
 
 def _owner(valve: StatedValve) -> Owner:
@@ -188,7 +183,7 @@ def _owner(valve: StatedValve) -> Owner:
 
 
 def _no_time(valve: StatedValve) -> str:
-    return f"Agree a closing time, or ask the {valve.owner} how {lower(valve.label)} is set."
+    return f"Agree a closing time, or ask the {valve.owner} how {valve.named} is set."
 
 
 def _undecided(study: SurgeStudy) -> LimitRow:

@@ -150,7 +150,8 @@ class LineMaker:
         for run, loss in zip(stated, losses, strict=True):
             share = [lowest + (top - lowest) * part / max(length, 1e-9) for part in (at, at + run.pipe.length_m)]
             at += run.pipe.length_m
-            rating = self.case.ship.manifold.rating_bar_gauge
+            own = self.case.ship.cargo_line_rating_bar_gauge
+            rating = self.case.ship.manifold.rating_bar_gauge if own is None else own
             ends = (share[0], share[1])
             found.append(Part(self._run(run, loss, flow, ends, rating, area_m2(run.pipe)), SHIP_LINE))
         return found
@@ -182,6 +183,9 @@ class LineMaker:
         length = float((share * [arm.pipe.length_m for arm in arms]).sum())
         speed = float((share * [self.wave_speed(arm) for arm in arms]).sum())
         ratings = [arm.rating_bar_gauge for arm in self.case.berth.arms if arm.rating_bar_gauge is not None]
+        at_manifold = self.case.ship.manifold.rating_bar_gauge
+        if at_manifold is not None and self.case.ship.cargo_line_rating_bar_gauge is not None:
+            ratings.append(at_manifold)  # the ship's line has a rating of its own, so the manifold's stands here
         rating = min(ratings, default=np.inf) * BAR_PA
         name = " and ".join(arm.name for arm in arms)
         return Run(name, length, float(areas.sum()), speed, loss, flow, start, end, rating)

@@ -111,9 +111,9 @@ class SurgeStudy:
         found["trip"] = Event("All pumps trip", trip=True)
         for valve, time in timed[-1:]:
             if time is not None:
-                label = f"All pumps trip and {valve.label.lower()} shuts in {time:g} s"
+                label = f"All pumps trip and {valve.named} shuts in {time:g} s"
                 found[f"trip-and-{valve.key}"] = Event(label, (valve.key,), time, trip=True)
-            label = f"Start against the shut {valve.label.lower()}, speed raised over {START_S:g} s"
+            label = f"Start while {valve.named} is shut, speed raised over {START_S:g} s"
             found["start"] = Event(label, starts_against=valve.key, start_s=START_S)
         return found
 

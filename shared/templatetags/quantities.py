@@ -38,6 +38,15 @@ def number(context: Context, value: Number, unit: str) -> str:
 
 
 @register.simple_tag(takes_context=True)
+def distance(context: Context, value: Number) -> str:
+    """Write a distance along a line, stated in m, in whole units: only the number."""
+    if value is None:
+        return NOT_KNOWN
+    wanted = preferred(_chosen(context), "m")
+    return figure(converted(exact(value), "m", wanted), wanted, 0)
+
+
+@register.simple_tag(takes_context=True)
 def unit_for(context: Context, unit: str) -> str:
     """Write the person's unit for what is stated in ``unit``."""
     return preferred(_chosen(context), unit)

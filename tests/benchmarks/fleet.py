@@ -89,6 +89,8 @@ def _ship(ship: Document, number: int, random: np.random.Generator) -> Document:
         for curve in pump["curves"]:
             for point in curve["points"]:
                 point["head_m"] *= head
+    if number % 4 == 1:
+        ship["cargo_line_rating_bar_gauge"] = 7.0 + number % 3
     for segment in ship["common_line"]:
         segment["length_m"] *= float(random.uniform(0.7, 1.4))
     return ship

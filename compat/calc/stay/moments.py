@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from compat.calc.achievable import FlowLimits, achievable_flow
+from compat.calc.achievable import FlowLimits, achievable_flow, ship_line_pressure
 from compat.calc.balance import SpeedRule
 from compat.calc.operating_point import OperatingPoint
 from compat.calc.system import ShipShore
@@ -125,6 +125,7 @@ def _codes(
         cap = 1.0 - flow / limits.flow_m3_per_s
         pressure = 1.0 - system.point_pressures(flow)[0] / limits.pressure_pa_gauge
         booster = 1.0 - system.booster_pressure(flow)[0] / limits.booster_pa_gauge
+        own = 1.0 - ship_line_pressure(system, limits, flow)[0] / limits.ship_line_pa_gauge
         arms = 1.0 - arm_flows(system.berth, system.ashore(flow))[0] / limits.arm_flow_m3_per_s
         pumps = 1.0 - pump_flow / limits.pump_flow_m3_per_s
         suction = suction_margin_m(system.pumps, limits.suction, pump_flow, speed)
@@ -132,7 +133,7 @@ def _codes(
         watts = shaft_power_w(limits.power, pump_flow, head, speed, system.density_kg_per_m3[:, None])
         power = np.where(np.isfinite(watts), 1.0 - watts / limits.power.limit_w, np.inf)
     here = system.pumps.count > 0
-    lists = [pressure, arms, booster, *(np.where(here, one, np.inf) for one in (pumps, suction, power))]
+    lists = [pressure, arms, booster, own, *(np.where(here, one, np.inf) for one in (pumps, suction, power))]
     margins = np.concatenate(lists, -1)
     nearest = np.round(margins, 7).argmin(-1)  # of limits met together, always the first
     met = margins.min(-1) <= _MET

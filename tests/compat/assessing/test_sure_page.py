@@ -160,3 +160,22 @@ def test_a_kept_line_has_no_rows_and_does_not_leak(
     assert "Hidden run" not in answer.text
     assert "keeps its shore line data to itself" in answer.text
     assert "Hidden run" not in client.get(answer.context["picture_address"]).text
+
+
+def test_a_part_typed_with_its_sign_is_taken_as_a_part(
+    client_of: ClientOf, ship_reader: Person, assessment: Assessment, sent: dict[str, str]
+) -> None:
+    viscosity = place(assessment, "Kinematic viscosity")
+    typed = sent | {f"by_{viscosity}": "20 %", f"in_{viscosity}": "mm²/s"}
+    client = client_of(ship_reader)
+    chosen, by_sign = (page_of(client, assessment, **one).context["spread"] for one in (sent, typed))
+    assert by_sign is not None
+    assert by_sign.percentiles_m3_per_h == chosen.percentiles_m3_per_h
+
+
+def test_examples_stand_in_the_unit_that_is_shown(assessment: Assessment) -> None:
+    level = place(assessment, "Liquid surface in the ship's tanks")
+    pressure = place(assessment, "Agreed manifold pressure")
+    form = TolerancesForm(assessment.case_file(), {"pressure": "kPa", "length": "ft"}, line_shown=True)
+    assert form.fields[f"by_{pressure}"].widget.attrs["placeholder"] == "e.g. 20"
+    assert form.fields[f"by_{level}"].widget.attrs["placeholder"] == "e.g. 2"

@@ -98,8 +98,8 @@ def test_an_event_has_figures_and_pictures(client_of: ClientOf, ship_reader: Per
     client = client_of(ship_reader)
     answer = page_of(client, known, event="start")
     text = answer.content.decode()
-    assert "Start against the shut shore valve" in text
-    assert "Check by hand: Joukowsky" in text
+    assert "Start while the shore valve is shut" in text
+    assert "Check by hand, for the whole line: Joukowsky" in text
     assert LOCAL_RULES in text
     for address in (answer.context["envelope_address"], answer.context["pressures_address"]):
         picture = client.get(address)

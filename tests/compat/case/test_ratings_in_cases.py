@@ -173,3 +173,51 @@ def test_at_stated_speeds_a_limit_of_somebodys_own_is_exceeded() -> None:
     assert row(answer, "own-1").state == "exceeded"
     velocity = row(answer, "arm-velocity-1").value
     assert velocity == pytest.approx(rate(answer) / 3600.0 / AREA_M2, rel=1e-9)
+
+
+# Ratings: the ship's own lines
+
+
+def with_own_lines(rating_bar: float, agreed_bar: float = 12.0) -> Document:
+    """Return the closed form, its speed free, with a rating of the ship's lines."""
+    return put(freed(closed_form(2), agreed_bar), "ship.cargo_line_rating_bar_gauge", rating_bar)
+
+
+def lowest_pump_m(stated: Document) -> float:
+    """Return the height of the lowest pump over the berth's zero."""
+    return float(stated["keel_elevation_m"] + min(pump["elevation_m"] for pump in stated["ship"]["pumps"]))
+
+
+def test_the_rating_of_the_ships_lines_binds_where_the_pumps_meet() -> None:
+    stated = with_own_lines(7.0)
+    answer = answered(stated)
+    assert answer.binding == "ship-line-rating"
+    head = 7.0e5 / WEIGHT + lowest_pump_m(stated)
+    assert rate(answer) == pytest.approx(math.sqrt((head - STATIC_M) / RESISTANCE), rel=1e-6)
+    found = row(answer, "ship-line-rating")
+    assert (found.label, found.owner) == ("Rating of the ship's lines, where the pumps meet", "ship")
+    assert found.value == pytest.approx(7.0, rel=1e-9)
+    assert (answer.pumps[0].discharge_pressure_bar_gauge or 0.0) == pytest.approx(7.0, rel=1e-6)
+
+
+def test_ships_lines_that_bear_more_bind_nothing_and_stand_against_a_shut_valve() -> None:
+    stated = with_own_lines(16.0, 6.0)
+    answer = answered(stated)
+    assert answer.binding == "agreed-manifold-pressure"
+    assert rate(answer) == pytest.approx(flow_at_pressure(6.0), rel=1e-6)
+    shut = row(answer, "shut-valve")
+    assert shut.label == "Pumps on against a shut valve: the ship's lines"
+    speed = answer.common_speed_rpm
+    assert speed is not None
+    standing = SHUT_OFF_M * (speed / 1000.0) ** 2 - lowest_pump_m(stated)
+    assert shut.value == pytest.approx(standing * WEIGHT / 1e5, rel=1e-6)
+
+
+def test_ships_lines_exceeded_at_rest_leave_no_operating_point() -> None:
+    answer = answered(with_own_lines(2.0))
+    assert answer.outcome == "no operating point"
+    assert "A rating is exceeded even at rest" in answer.reason
+
+
+def test_ships_lines_not_rated_are_no_limit() -> None:
+    assert not any(one.key == "ship-line-rating" for one in answered(freed(closed_form(2))).limits)
