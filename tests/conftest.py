@@ -13,7 +13,7 @@ import pytest
 from django.db import connection
 from django.test import Client, TransactionTestCase
 from hypothesis import HealthCheck, settings
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 from pytest_django.live_server_helper import LiveServer
 from pytest_django.plugin import DjangoDbBlocker
 
@@ -220,11 +220,11 @@ def page_of(
 ) -> Iterator[Callable[..., Page]]:
     """Return a factory of browser pages, signed in as a person or as nobody; each has the width asked for.
 
-    A page that logs an error or throws one fails the test.
+    A page that logs an error or throws one fails the test; where the link drops, a request that failed is none.
     """
-    contexts, wrong = [], []
+    contexts, wrong = [], list[str]()
 
-    def page(person: Person | None = None, *, width: int = 1280) -> Page:
+    def page(person: Person | None = None, *, width: int = 1280, link_drops: bool = False) -> Page:
         context = chromium.new_context(
             base_url=live_server.url, viewport={"width": width, "height": 900}, reduced_motion="reduce"
         )
@@ -234,7 +234,13 @@ def page_of(
             context.add_cookies([{"name": "sessionid", "value": session.value, "url": live_server.url}])
         opened = context.new_page()
         opened.on("pageerror", lambda error: wrong.append(str(error)))
-        opened.on("console", lambda message: wrong.append(message.text) if message.type == "error" else None)
+
+        def logged(message: ConsoleMessage) -> None:
+            lost = message.text.startswith(("Failed to load resource: net::", "htmx:sendError", "htmx:afterRequest"))
+            if message.type == "error" and not (link_drops and lost):
+                wrong.append(message.text)
+
+        opened.on("console", logged)
         return opened
 
     yield page
