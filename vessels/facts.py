@@ -34,6 +34,7 @@ MOST_POINTS = 30
 MOST_SEGMENTS = 30
 MOST_EFFICIENCY_PERCENT = 95
 WATER_KG_PER_M3 = 1000.0
+FIXED_SPEED = "electric motor, fixed speed"
 _LEAST_EFFICIENCY = 0.01
 _POLYNOMIAL_PIECES = 40
 
@@ -190,6 +191,11 @@ class PumpFacts(Facts):
             raise ValueError(
                 f"least_speed_rpm {self.least_speed_rpm:g} rpm is above"
                 f" greatest_speed_rpm {self.greatest_speed_rpm:g} rpm."
+            )
+        if self.drive == FIXED_SPEED and self.least_speed_rpm != self.greatest_speed_rpm:
+            raise ValueError(
+                f"drive is {self.drive!r}, but least_speed_rpm {self.least_speed_rpm:g} rpm and greatest_speed_rpm"
+                f" {self.greatest_speed_rpm:g} rpm differ; give both the motor's speed, or state the drive otherwise."
             )
         if self.kind != "centrifugal" and any(curve.coefficients for curve in self.curves):
             raise ValueError(f"kind {self.kind} is to be given by points, not by coefficients.")

@@ -17,9 +17,10 @@ Owner = Literal["ship", "terminal", "both"]
 class PumpReading:
     """What one pump does, and what its gauges should read; None where it stands, or where it is not known.
 
-    Levels are of the tank's surface over the keel: below the first the pump has to slow down, below the second
-    it loses suction or lift even at its least continuous flow. None where it is not known, or where no tank reaches
-    so far down; ``level_note`` then says which.
+    ``suction_allows_m3_per_h`` is the highest flow at this level and speed that keeps the pump's suction, None where
+    that is all it was tested for. Levels are of the tank's surface over the keel: below the first the pump has to slow
+    down, below the second it loses suction or lift even at its least continuous flow. None where it is not known, or
+    where no tank reaches so far down; ``level_note`` then says which.
     """
 
     pump: str
@@ -32,6 +33,7 @@ class PumpReading:
     discharge_pressure_bar_gauge: float | None = None
     npsh_available_m: float | None = None
     npsh_required_m: float | None = None
+    suction_allows_m3_per_h: float | None = None
     slow_below_level_m: float | None = None
     stop_below_level_m: float | None = None
     level_note: str = ""

@@ -15,8 +15,14 @@ from shared.calc.root import Array, Flags
 from shared.calc.units import BAR_PA, HOUR_S, KW_W
 from terminals.calc.berth_line import arm_flows, branch_flows, heads_along
 from vessels.calc.power import shaft_power_w
-from vessels.calc.pump import beyond_curve, pump_head
-from vessels.calc.suction import level_to_spare_m, level_to_stop_m, npsh_available_m, npsh_required_m
+from vessels.calc.pump import beyond_curve, greatest_tested_flow, pump_head
+from vessels.calc.suction import (
+    flow_within_suction_m3_per_s,
+    level_to_spare_m,
+    level_to_stop_m,
+    npsh_available_m,
+    npsh_required_m,
+)
 
 
 @dataclass(frozen=True)
@@ -42,6 +48,8 @@ class SolvedArrays:
     at_rest_pa_gauge: Array
     junction_head_at_rest_m: Array
     tank_flow_m3_per_s: Array
+    suction_flow_m3_per_s: Array
+    greatest_flow_m3_per_s: Array
     level_to_slow_m: Array
     level_to_stop_m: Array
 
@@ -60,6 +68,7 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) ->
     arms, _ = arm_flows(system.berth, ashore)
     heads = heads_along(system.berth, ashore)[0]
     nothing = np.zeros_like(point.flow_m3_per_s)
+    greatest = greatest_tested_flow(pumps.curves, speed)
     return SolvedArrays(
         point=point,
         pump_head_m=head,
@@ -78,6 +87,8 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) ->
         booster_pa_gauge=system.booster_pressure(point.flow_m3_per_s)[0],
         at_rest_pa_gauge=system.point_pressures(nothing)[0],
         junction_head_at_rest_m=system.junction_head(nothing)[0],
+        suction_flow_m3_per_s=flow_within_suction_m3_per_s(pumps, arrays.limits.suction, speed, greatest),
+        greatest_flow_m3_per_s=greatest,
         level_to_slow_m=level_to_spare_m(
             pumps, arrays.limits.suction, flow, speed, speed if stated else arrays.rule.greatest_rpm
         ),
@@ -162,6 +173,7 @@ def _pumps(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -
                 npsh_available_m=float(solved.npsh_available_m[row, k]) if vapour_known else None,
                 npsh_required_m=float(solved.npsh_required_m[row, k]) if known else None,
                 least_flow_m3_per_h=least,
+                suction_allows_m3_per_h=_allowed_by_suction(solved, row, k) if known else None,
                 slow_below_level_m=_above(bottom, slow),
                 stop_below_level_m=_above(bottom, stop),
                 level_note=_level_note(bottom, slow, stop),
@@ -170,6 +182,12 @@ def _pumps(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: int) -
             )
         )
     return tuple(readings)
+
+
+def _allowed_by_suction(solved: SolvedArrays, row: int, k: int) -> float | None:
+    """Return the flow that suction allows in m3/h, or nothing where it allows all that was tested."""
+    allowed, greatest = float(solved.suction_flow_m3_per_s[row, k]), float(solved.greatest_flow_m3_per_s[row, k])
+    return allowed * HOUR_S if allowed < greatest else None
 
 
 def _above(bottom_m: float, level_m: float | None) -> float | None:

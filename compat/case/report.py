@@ -101,6 +101,8 @@ def _eductors(answer: Answer) -> list[str]:
 
 def _levels(pump: PumpReading) -> str:
     told = []
+    if pump.suction_allows_m3_per_h is not None:
+        told.append(f"suction allows {pump.suction_allows_m3_per_h:,.0f} m³/h at this level and speed")
     if pump.slow_below_level_m is not None:
         least = "" if pump.least_flow_m3_per_h is None else f", to no less than {pump.least_flow_m3_per_h:,.0f} m³/h"
         told.append(f"slow below {pump.slow_below_level_m:.2f} m over the keel{least}")

@@ -13,6 +13,7 @@ from compat.case.case_file import CaseFile
 from shared.calc.errors import InputError
 from shared.cargo_facts import CargoFacts, liquid_of
 from shared.facts import sentences
+from vessels.facts import FIXED_SPEED, PumpFacts
 
 PRESSURE_STEP_BAR = 1.0
 SPEED_STEP_RPM = 100.0
@@ -67,7 +68,8 @@ def _changes(case: CaseFile) -> Iterator[tuple[str, str, CaseFile | None, str]]:
     if pressure is not None:
         agreed = case.agreed.model_copy(update={"manifold_pressure_bar_gauge": pressure + PRESSURE_STEP_BAR})
         yield "pressure", "1 bar more at the manifold", case.model_copy(update={"agreed": agreed}), ""
-    yield "speed", "100 rpm more allowed on every pump", _faster(case), ""
+    faster, note = _faster(case)
+    yield "speed", "100 rpm more allowed on every pump", faster, note
     for arm in case.berth.arms:
         yield f"arm-{arm.name}", f"one more {arm.name}", _one_more_arm(case, arm.name), ""
     idle = next((state.pump for state in case.operation.pumps if not state.running), None)
@@ -78,12 +80,20 @@ def _changes(case: CaseFile) -> Iterator[tuple[str, str, CaseFile | None, str]]:
     yield "warmer", "5 °C warmer", warmer, note
 
 
-def _faster(case: CaseFile) -> CaseFile:
-    pumps = [
-        pump.model_copy(update={"greatest_speed_rpm": pump.greatest_speed_rpm + SPEED_STEP_RPM})
-        for pump in case.ship.pumps
-    ]
-    return case.model_copy(update={"ship": case.ship.model_copy(update={"pumps": pumps})})
+def _faster(case: CaseFile) -> tuple[CaseFile | None, str]:
+    """Return the case with a higher speed on every pump whose drive can be set to one."""
+    running = {state.pump for state in case.operation.pumps if state.running}
+    if all(pump.drive == FIXED_SPEED for pump in case.ship.pumps if pump.key in running):
+        return None, "the motors of the running pumps have one speed only"
+    pumps = [faster(pump) for pump in case.ship.pumps]
+    return case.model_copy(update={"ship": case.ship.model_copy(update={"pumps": pumps})}), ""
+
+
+def faster(pump: PumpFacts) -> PumpFacts:
+    """Return a pump that is allowed one step more of speed, or the same one where its motor has one speed only."""
+    if pump.drive == FIXED_SPEED:
+        return pump
+    return pump.model_copy(update={"greatest_speed_rpm": pump.greatest_speed_rpm + SPEED_STEP_RPM})
 
 
 def _one_more_arm(case: CaseFile, name: str) -> CaseFile:

@@ -12,6 +12,7 @@ from compat.calc.fit.verdicts import OUTSIDE
 from compat.case.answer import NO_FLOW_M3_PER_H, at_free_speeds
 from compat.case.binding_arrays import NONE, binding_code, kind_of
 from compat.case.composing import arms_connected, keel_elevation_m
+from compat.case.steps import faster
 from compat.fit.berth_columns import berth_columns, cargo_taken
 from compat.fit.catalogue import judge_all, verdict_of
 from compat.fit.columns import Columns, Pairs
@@ -49,7 +50,6 @@ from vessels.facts import ShipFacts
 
 MOST_IN_A_BATCH = 4000
 PRESSURE_STEP_BAR = 1.0
-SPEED_STEP_RPM = 100.0
 _ALL = -1
 
 
@@ -269,11 +269,7 @@ class Screen:
         if arrival_draught_m(self.terms, ship) is None:
             raise InputError("The draught on arrival is not known.")
         if key.faster:
-            pumps = [
-                pump.model_copy(update={"greatest_speed_rpm": pump.greatest_speed_rpm + SPEED_STEP_RPM})
-                for pump in ship.pumps
-            ]
-            ship = ship.model_copy(update={"pumps": pumps})
+            ship = ship.model_copy(update={"pumps": [faster(pump) for pump in ship.pumps]})
         operation = operation_of(self.terms, ship)
         check_pumps(ship, stated, operation)
         return ship_side(ship, stated, operation)

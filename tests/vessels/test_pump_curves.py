@@ -238,6 +238,14 @@ BAD: list[tuple[str, Document, str]] = [
         "least_continuous_flow_m3_per_h 900 m³/h is not below greatest_continuous_flow_m3_per_h 800 m³/h.",
     ),
     (
+        "fixed speed with a range",
+        {"drive": "electric motor, fixed speed"},
+        (
+            "drive is 'electric motor, fixed speed', but least_speed_rpm 300 rpm and greatest_speed_rpm 1500 rpm"
+            " differ; give both the motor's speed, or state the drive otherwise."
+        ),
+    ),
+    (
         "wear out of range",
         {"head_kept_percent": 40.0},
         "head_kept_percent is 40.0 %; allowed: 50 to 110 %.",

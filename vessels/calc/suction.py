@@ -104,3 +104,22 @@ def level_to_stop_m(
     asked = pump_head(group.curves, flow_m3_per_s, greatest_rpm)[0] - lift_left
     spare = level_to_spare_m(group, limits, flow_m3_per_s, least_rpm, greatest_rpm, asked)
     return np.minimum(spare, lift_left)
+
+
+def flow_within_suction_m3_per_s(
+    group: PumpGroup, limits: SuctionLimits, speed_rpm: Array, most_m3_per_s: Array
+) -> Array:
+    """Return the highest flow in m3/s of each pump that its suction allows at a speed and the tanks' present level.
+
+    It is ``most_m3_per_s`` where suction allows that or is not known, and 0 where it allows nothing.
+    """
+
+    def margin(flow: Array) -> tuple[Array, Array]:
+        return suction_margin_m(group, limits, flow, speed_rpm), suction_margin_slopes(group, limits, flow, speed_rpm)[
+            0
+        ]
+
+    none = np.zeros_like(most_m3_per_s)
+    most = np.where(limits.known, most_m3_per_s, none)
+    found = find_falling_root(margin, none, most, start=most, tolerance=HEAD_TOLERANCE_M).value
+    return np.where(limits.known, found, most_m3_per_s)

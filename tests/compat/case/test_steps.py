@@ -199,3 +199,13 @@ def test_the_report_tells_every_step_and_why_one_is_not_known() -> None:
     assert "What one step would buy" in text
     assert "  1 bar more at the manifold" in text
     assert "  - 5 °C warmer: temperature_c is 153.0 °C; allowed: -50 to 150 °C." in text
+
+
+def test_motors_of_one_speed_are_allowed_no_more() -> None:
+    stated = base()
+    for one in stated["ship"]["pumps"]:
+        one |= {"drive": "electric motor, fixed speed", "least_speed_rpm": 1250.0, "greatest_speed_rpm": 1250.0}
+    step = steps(stated)["speed"]
+    assert (step.rate_m3_per_h, step.note) == (None, "the motors of the running pumps have one speed only")
+    stated["ship"]["pumps"][1] |= {"drive": "steam turbine", "least_speed_rpm": 400.0}
+    assert steps(stated)["speed"].rate_m3_per_h is not None

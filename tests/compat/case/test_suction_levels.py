@@ -5,6 +5,7 @@ from __future__ import annotations
 import copy
 import math
 
+import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -236,3 +237,34 @@ def test_levels_are_not_told_where_the_vapour_pressure_or_the_npsh_is_not_known(
         reading = first(answered(stated))
         assert reading.slow_below_level_m is None
         assert reading.stop_below_level_m is None
+
+
+def test_the_flow_that_suction_allows_is_told_where_it_is_less_than_what_was_tested() -> None:
+    hot = npsh_everywhere(document(alike(1)), 95.0)
+    stated = at_level(put(hot, "ship.pumps.0.suction_line", []), 4.0)
+    reading = first(answered(stated))
+    available, allowed = reading.npsh_available_m, reading.suction_allows_m3_per_h
+    assert available is not None
+    assert allowed is not None
+    assert allowed < reading.flow_m3_per_h  # and the limit is exceeded
+    assert row(answered(stated), "npsh-P1").state == "exceeded"
+    ratio = (reading.speed_rpm or 0.0) / 1250.0  # NPSH goes with the square of the speed, its flow with the speed
+    points = [
+        (point["flow_m3_per_h"], point["npsh_required_m"])
+        for point in stated["ship"]["pumps"][0]["curves"][0]["points"]
+    ]
+    flows, required = zip(*points, strict=True)
+    assert available == pytest.approx(
+        ratio**2 * np.interp(allowed / ratio, flows, required), rel=0.02
+    )  # straight between
+
+
+def test_where_suction_binds_it_allows_the_flow_that_is_found() -> None:
+    answer = answered(at_level(npsh_everywhere(freed(document(alike(3)), 8.0), 100.0), 6.0))
+    assert answer.binding == "npsh-P1"
+    assert first(answer).suction_allows_m3_per_h == pytest.approx(first(answer).flow_m3_per_h, rel=1e-6)
+
+
+def test_suction_that_allows_all_that_was_tested_or_is_not_known_is_not_told() -> None:
+    assert first(answered(npsh_everywhere(document(alike(1)), 5.0))).suction_allows_m3_per_h is None
+    assert first(answered(document(alike(1)))).suction_allows_m3_per_h is None
