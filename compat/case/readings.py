@@ -44,6 +44,7 @@ class SolvedArrays:
     heads_m: Array
     pressures_pa_gauge: Array
     booster_pa_gauge: Array
+    lowest_pump_m: Array
     ship_line_pa_gauge: Array
     at_rest_pa_gauge: Array
     junction_head_at_rest_m: Array
@@ -67,7 +68,7 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) ->
     ashore = system.ashore(point.flow_m3_per_s)
     arms, _ = arm_flows(system.berth, ashore)
     heads = heads_along(system.berth, ashore)[0]
-    nothing = np.zeros_like(point.flow_m3_per_s)
+    nothing, lowest = np.zeros_like(point.flow_m3_per_s), system.lowest_pump_m
     greatest = greatest_tested_flow(pumps.curves, speed)
     return SolvedArrays(
         point=point,
@@ -83,7 +84,8 @@ def solved_arrays(arrays: CaseArrays, point: OperatingPoint, *, stated: bool) ->
         arm_velocity_m_per_s=arms / system.berth.arms.area_m2,
         heads_m=heads,
         pressures_pa_gauge=system.pressure_pa_gauge(heads, system.point_elevation_m),
-        ship_line_pa_gauge=system.pressure_pa_gauge(point.junction_head_m, system.lowest_pump_m),
+        lowest_pump_m=lowest,
+        ship_line_pa_gauge=system.pressure_pa_gauge(point.junction_head_m, lowest),
         booster_pa_gauge=system.booster_pressure(point.flow_m3_per_s)[0],
         at_rest_pa_gauge=system.point_pressures(nothing)[0],
         junction_head_at_rest_m=system.junction_head(nothing)[0],
@@ -128,7 +130,7 @@ def readings_of(case: CaseFile, arrays: CaseArrays, solved: SolvedArrays, row: i
         ),
         shut_off_head_m=float(solved.shut_off_head_m[row]),
         booster=_booster(case, arrays, solved, row),
-        lowest_pump_m=float(arrays.system.lowest_pump_m[row]),
+        lowest_pump_m=float(solved.lowest_pump_m[row]),
         ship_line_pressure_bar_gauge=float(solved.ship_line_pa_gauge[row]) / BAR_PA,
     )
 
