@@ -12,7 +12,7 @@ Sent = list[tuple[str, str]]
 
 
 class _FormReader(HTMLParser):
-    """Collects names and values of the controls of the form with one class, in the order of the page."""
+    """Collects names and values of the controls of the form with one class or id, in the order of the page."""
 
     def __init__(self, form_class: str) -> None:
         super().__init__()
@@ -24,7 +24,7 @@ class _FormReader(HTMLParser):
     def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
         given = dict(attrs)
         if tag == "form":
-            self.inside = self.form_class in (given.get("class") or "").split()
+            self.inside = self.form_class in [given.get("id"), *(given.get("class") or "").split()]
         elif tag == "template":
             self.template = True
         elif not self.inside or self.template:
@@ -72,8 +72,13 @@ class _ProblemReader(HTMLParser):
 
 def sent_by(page: HttpResponse, form_class: str = "facts-form") -> Sent:
     """Return what the form of a page would send, in order, without the token against forged posts."""
+    return form_sent(page.text, form_class)
+
+
+def form_sent(page: str, form_class: str) -> Sent:
+    """Return the same of a page's text."""
     reader = _FormReader(form_class)
-    reader.feed(page.text)
+    reader.feed(page)
     return [(name, value) for name, value in reader.sent if name not in {"", "csrfmiddlewaretoken"}]
 
 

@@ -40,7 +40,8 @@ def standing(accord: Accord) -> dict[str, Standing]:
     """Return for each value key what is agreed (the latest accepted) and what is open."""
     agreed: dict[str, ValueProposal] = {}
     lying_open: dict[str, ValueProposal] = {}
-    for proposal in accord.proposals.filter(status__in=[ProposalStatus.ACCEPTED, ProposalStatus.OPEN]).order_by("id"):
+    counted = accord.proposals.filter(status__in=[ProposalStatus.ACCEPTED, ProposalStatus.OPEN])
+    for proposal in counted.select_related("by", "decided_by").order_by("id"):
         (agreed if proposal.status == ProposalStatus.ACCEPTED else lying_open)[proposal.key] = proposal
     return {key: Standing(agreed.get(key), lying_open.get(key)) for key in agreed | lying_open}
 
