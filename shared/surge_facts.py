@@ -9,7 +9,7 @@ from typing import Annotated, Literal, Self
 
 from pydantic import Field, model_validator
 
-from shared.facts import Facts, Length, OptionalText, PositiveFlow, Rating, ShortText, quantity
+from shared.facts import Facts, OptionalText, ShortText, quantity
 
 Material = Literal["carbon steel", "stainless steel", "ductile iron", "glass-reinforced plastic"]
 Restraint = Literal["anchored throughout", "anchored upstream", "expansion joints"]
@@ -51,10 +51,10 @@ class ReliefFacts(Facts):
     """A relief valve on a run of the shore line: opens evenly from one pressure to the other, then passes its flow."""
 
     run: ShortText
-    distance_m: Length
-    opens_at_bar_gauge: Rating
-    full_at_bar_gauge: Rating
-    full_flow_m3_per_h: PositiveFlow
+    distance_m: quantity("m", 0, 200_000, "From the start of the run, on the ship's side")
+    opens_at_bar_gauge: quantity("bar", 0.1, 400, "Pressure above atmosphere at which it begins to open")
+    full_at_bar_gauge: quantity("bar", 0.1, 400, "Pressure above atmosphere at which it is fully open")
+    full_flow_m3_per_h: quantity("m³/h", 0.1, 100_000, "What it passes fully open")
 
     @model_validator(mode="after")
     def _opens_before_it_is_full(self) -> Self:
