@@ -219,3 +219,8 @@ API_REQUESTS_PER_MINUTE = int(os.environ.get("BERTH_ACCORD_API_PER_MINUTE", "600
 SCREENING_RUNS = os.environ.get("BERTH_ACCORD_SCREENING", "a process")
 if SCREENING_RUNS not in {"a process", "at once"}:
     raise ImproperlyConfigured(f"BERTH_ACCORD_SCREENING is {SCREENING_RUNS!r}; write “a process” or “at once”.")
+
+# Where jobs are handed over for any number of machines (redis://host:6379/0); empty: this machine does them itself.
+BROKER = os.environ.get("BERTH_ACCORD_BROKER", "")
+if BROKER and not BROKER.startswith(("redis://", "rediss://")):
+    raise ImproperlyConfigured("BERTH_ACCORD_BROKER is no address of a Redis server; write redis://host:6379/0.")

@@ -11,6 +11,8 @@ from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, JsonResponse
 
+from shared.jobs import broker_answers
+
 
 @login_not_required
 def alive(_request: HttpRequest) -> JsonResponse:
@@ -50,4 +52,5 @@ _PARTS: tuple[tuple[str, Callable[[], bool]], ...] = (
     ("database", _database_answers),
     ("migrations", _database_is_migrated),
     ("data folder", _data_folder_takes_files),
+    ("broker", broker_answers),
 )

@@ -15,7 +15,7 @@ from compat.screening import actions, background
 from compat.screening.models import Screening, ScreeningPiece
 from compat.screening.moving import move
 from compat.screening.pieces import pieces
-from compat.screening.queries import results_of, screenings_seen_by
+from compat.screening.queries import results_of, screenings_seen_by, subjects_of
 from compat.screening.showing import progress_of
 from compat.screening.states import RULES, Move, MoveError, State, target_of
 from shared.calc.errors import InputError
@@ -82,7 +82,7 @@ def test_those_who_do_not_see_a_screening_can_do_nothing_with_it(
         "again": lambda: actions.run_again(by=person, now=now, screening=made),
         "share": lambda: actions.share_screening(by=person, now=now, screening=made, person=ship_reader),
         "keep": lambda: actions.keep_pair(
-            by=person, now=now, screening=made, cargo=0, ship=0, berth=0, subjects=background.subjects_of(made)
+            by=person, now=now, screening=made, cargo=0, ship=0, berth=0, subjects=subjects_of(made)
         ),
     }
     with pytest.raises(NotAllowedError):
@@ -257,7 +257,20 @@ def test_a_pair_is_kept_as_an_assessment_on_the_revisions_that_were_screened(
         made_by=ship_officer,
         made_at=now,
     )
-    subjects = background.subjects_of(made)
+    subjects = subjects_of(made)
     kept = actions.keep_pair(by=ship_officer, now=now, screening=made, cargo=0, ship=0, berth=0, subjects=subjects)
     assert kept.vessel_revision.number == 1
     assert kept.answer["total_flow_m3_per_h"] == results_of(made).rate_m3_per_h[0]
+
+
+def test_pieces_of_a_restored_database_are_not_taken_for_those_of_another_screening(
+    run: Start, vessels: list[Vessel]
+) -> None:
+    first = run()
+    assert len(results_of(first)) == 4
+    keys = list(first.pieces.values_list("pk", flat=True))
+    second = run(vessels=vessels[:1])
+    (piece,) = second.pieces.all()
+    Screening.objects.filter(pk=first.pk).delete()
+    ScreeningPiece.objects.filter(pk=piece.pk).update(id=keys[0])  # the row that the first one had
+    assert len(results_of(second)) == 2
