@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, timedelta
 from itertools import groupby
 
@@ -42,20 +42,24 @@ class NotEmptyError(InputError):
 
 
 @transaction.atomic
-def load(*, now: datetime) -> list[DemoLogin]:
+def load(*, now: datetime, tell: Callable[[str], None] = lambda _: None) -> list[DemoLogin]:
     """Load organisations, people, ships, berths, assessments and accords; ``now`` is when the last act has happened.
 
-    Raises NotEmptyError for a database in which anybody can sign in.
+    ``tell`` hears what comes next: everything is worked out as for anybody, and surge takes its time. Raises
+    NotEmptyError for a database in which anybody can sign in.
     """
     if Person.objects.exists() or Organisation.objects.exists():
         raise NotEmptyError("The database holds people already; the demo scenario goes into an empty one only.")
     clock = Clock(now - timedelta(days=9))
+    tell("people, ships and berths")
     people = _load_people(clock)
     ships = _load_ships(people, clock)
     berths = _load_berths(people, clock)
+    tell("assessments, with surge")
     assessments = _load_assessments(people, ships, berths, clock)
+    tell("a screening")
     _load_screening(people, ships, berths, clock)
-    _load_accords(people, assessments, clock, now)
+    _load_accords(people, assessments, clock, now, tell)
     # Only now, so that nobody is told by mail of what the scenario did; names under .example belong to nobody.
     transaction.on_commit(_give_mail_addresses)
     return list(LOG_INS)
@@ -190,7 +194,11 @@ def _load_screening(
 
 
 def _load_accords(
-    people: Mapping[str, Person], assessments: Mapping[str, Assessment], clock: Clock, now: datetime
+    people: Mapping[str, Person],
+    assessments: Mapping[str, Assessment],
+    clock: Clock,
+    now: datetime,
+    tell: Callable[[str], None],
 ) -> None:
     linnet_wren, skerry = people["teodor.lund"], people["anselm.krog"]
     ellery, skarra = people["rosa.delmar"], people["lars.hamre"]
@@ -200,9 +208,14 @@ def _load_accords(
         clock.wait_until(now - timedelta(days=days))
         return accords.Table(ship, terminal, clock)
 
+    tell("an accord that was withdrawn")
     accords.withdrawn(at(6, linnet_wren, skarra), assessments[transfers.GAS_OIL_TO_NORTH_BERTH.title])
+    tell("an accord in force, with its signed plan")
     alongside = accords.in_force(at(4, linnet_wren, ellery), assessments[transfers.GAS_OIL_TO_BERTH_1.title], auditor)
+    tell("accords that wait for signatures")
     accords.signed_by_the_ship(at(1.3, skerry, ellery), assessments[transfers.CRUDE_TO_JETTY.title])
     accords.settled(at(1.15, linnet_wren, ellery), assessments[transfers.KEROSENE_TO_BERTH_2.title])
+    tell("an accord on the table")
     accords.on_the_table(at(1.0, skerry, skarra), assessments[transfers.CRUDE_TO_SEA_ISLAND.title])
+    tell("a transfer record")
     records.alongside(alongside, linnet_wren, ellery, clock, now)

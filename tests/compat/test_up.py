@@ -128,7 +128,7 @@ def test_from_nothing_to_a_site_and_again_without_losing_anything(tmp_path: Path
     assert rows.split()[0] == str(len(demo.LOG_INS))
     with site(data, "--port", port) as second:
         second.address()
-    assert "loading the demo" not in second.said
+    assert "the demo scenario" not in second.said
     assert "Demo log-ins" in second.said
     assert rows_in(data) == rows
     assert {name: (data / name).read_bytes() for name in kept} == kept

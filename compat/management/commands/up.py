@@ -45,15 +45,18 @@ class Command(BaseCommand):
         self.check()
         call_command("migrate", verbosity=0, interactive=False)
         if not options["no_demo"] and not Person.objects.exists():
-            self.stdout.write("The database is empty: loading the demo scenario …")
-            self.stdout.flush()
-            demo.load(now=timezone.now())
+            self.stdout.write("The database is empty: loading the demo scenario, which takes half a minute or so.")
+            demo.load(now=timezone.now(), tell=self._say_what_is_next)
         if found != wanted:
             self.stdout.write(f"Port {wanted} on {host} is taken, so the site is on port {found}.")
         self._say_who_signs_in()
         self._say_where(host, found)
         self.stdout.flush()
         serve(host, found)
+
+    def _say_what_is_next(self, words: str) -> None:
+        self.stdout.write(f"  {words} …")
+        self.stdout.flush()
 
     def _say_where(self, host: str, number: int) -> None:
         named = "localhost" if host in _LOOPBACK else host
