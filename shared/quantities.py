@@ -110,13 +110,18 @@ def plain_text(value: Decimal) -> str:
     return "0" if text in {"-0", ""} else text
 
 
+def usual_decimals(unit: str) -> int:
+    """Return with how many decimals pages show a number in this unit."""
+    return _DECIMALS.get(unit, 3)
+
+
 def figure(value: Decimal | float | int, unit: str, decimals: int | None = None) -> str:
     """Write a number as pages show it: decimals as usual for the unit unless stated, more where it would show as 0."""
     number = exact(value)
     if not number.is_finite():
         return NOT_KNOWN
     usual = decimals is None
-    decimals = _DECIMALS.get(unit, 3) if decimals is None else decimals
+    decimals = usual_decimals(unit) if decimals is None else decimals
     if usual and number and (unit in _BY_FIGURES or number.adjusted() < -decimals):
         decimals = max(0, _FIGURES - 1 - number.adjusted())
     with localcontext() as context:

@@ -9,6 +9,7 @@ from typing import Any
 
 from compat.case.case_file import CaseFile, PumpState
 from compat.case.least_power import ways_to_make
+from compat.case.shore_fit import shore_fit_of
 from compat.case.steps import Step
 from compat.surge.limiting import held_within_surge
 from compat.surge.steps import steps_within_surge
@@ -289,6 +290,7 @@ def answer_context(case: CaseFile, answer: Document, *, line_shown: bool) -> dic
         "stopped": names(_stopped(answer)),
         "limits": limit_lines(answer),
         "profile": profile_shown(answer) if line_shown else [],
+        "shore_fit": shore_fit_of(case) if line_shown else None,
         "line_shown": line_shown,
         "tanks": tank_lines(case),
         "keel_below_m": -case.keel_elevation_m,

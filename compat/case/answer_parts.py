@@ -98,14 +98,28 @@ class BoosterReading:
 
 @dataclass(frozen=True)
 class ShoreFit:
-    """How a shore known from observed pairs was fitted: manifold head = static + k Q^exponent."""
+    """How a shore known from observed pairs was fitted: manifold head = static + k Q^exponent.
+
+    A residual is fitted less observed pressure, of the liquid that was observed; the head lost by the liquid now pumped
+    is ``loss_factor`` times as much, as its viscosity is ``viscosity_ratio`` times that of the observed one.
+    """
 
     pairs: int
+    rates_m3_per_h: tuple[float, ...]
+    observed_bar_gauge: tuple[float, ...]
     exponent: float
     static_pressure_bar_gauge: float
     residuals_bar: tuple[float, ...]
     least_trusted_m3_per_h: float
     greatest_trusted_m3_per_h: float
+    viscosity_ratio: float
+    loss_factor: float
+
+    @property
+    def rows(self) -> list[tuple[float, float, float, float]]:
+        """Return rate, observed and fitted pressure, and what lies between them, pair by pair."""
+        each = zip(self.rates_m3_per_h, self.observed_bar_gauge, self.residuals_bar, strict=True)
+        return [(rate, seen, seen + missed, missed) for rate, seen, missed in each]
 
 
 @dataclass(frozen=True)

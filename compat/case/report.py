@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from compat.case.answer_parts import Answer, LimitRow, PumpReading
+from compat.case.answer_parts import Answer, LimitRow, PumpReading, ShoreFit
 from compat.case.least_power import Ways
 from compat.case.sampling import Spread
 from compat.case.steps import Step
@@ -19,6 +19,8 @@ def report(answer: Answer, steps: Sequence[Step] = (), spread: Spread | None = N
     parts = [_head(answer), _liquid(answer), _pumps(answer), _arms(answer), _limits(answer)]
     if answer.eductors:
         parts.insert(3, _eductors(answer))
+    if answer.shore_fit is not None:
+        parts.append(_fitted(answer.shore_fit))
     if steps:
         parts.append(_steps(steps))
     if ways and ways.ways:
@@ -64,6 +66,20 @@ def _binding(answer: Answer) -> str:
     if answer.outcome == "no operating point":
         return "none: there is no operating point"
     return next((row.label for row in answer.limits if row.key == answer.binding), "none: the speeds are as stated")
+
+
+def _fitted(fit: ShoreFit) -> list[str]:
+    rows = [("Rate m³/h", "observed bar", "fitted bar", "missed by bar")]
+    rows += [(f"{rate:,.0f}", f"{seen:.3f}", f"{made:.3f}", f"{missed:+.3f}") for rate, seen, made, missed in fit.rows]
+    law = (
+        f"  manifold pressure = {fit.static_pressure_bar_gauge:.3f} bar + k Q^{fit.exponent:.2f}, trusted from"
+        f" {fit.least_trusted_m3_per_h:,.0f} to {fit.greatest_trusted_m3_per_h:,.0f} m³/h"
+    )
+    liquid = (
+        f"  the liquid pumped is {fit.viscosity_ratio:.2f} times as viscous as the one observed: k is"
+        f" {fit.loss_factor:.3f} times as much (to the power 2 - m, as in Blasius' law)"
+    )
+    return ["The shore as it was observed", *table_lines(rows), law, liquid]
 
 
 def _pumps(answer: Answer) -> list[str]:

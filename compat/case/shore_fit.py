@@ -6,7 +6,8 @@ from compat.case.answer_parts import ShoreFit
 from compat.case.berth_arrays import observed_shore
 from compat.case.case_file import CaseFile
 from shared.calc.units import BAR_PA, GRAVITY_M_PER_S2, HOUR_S
-from terminals.calc.observed import PAIRS_FOR_EXPONENT
+from shared.cargo_facts import liquid_of
+from terminals.calc.observed import PAIRS_FOR_EXPONENT, coefficient_for
 
 
 def shore_fit_of(case: CaseFile) -> ShoreFit | None:
@@ -14,14 +15,19 @@ def shore_fit_of(case: CaseFile) -> ShoreFit | None:
     stated, fit = case.berth.shore_end.observed, observed_shore(case.berth)
     if stated is None or fit is None:
         return None
+    ratio = liquid_of(case.cargo).kinematic_viscosity_mm2_per_s / stated.kinematic_viscosity_mm2_per_s
     bar_per_m = stated.density_kg_per_m3 * GRAVITY_M_PER_S2 / BAR_PA
     return ShoreFit(
         pairs=len(stated.pairs),
+        rates_m3_per_h=tuple(pair.rate_m3_per_h for pair in stated.pairs),
+        observed_bar_gauge=tuple(pair.manifold_pressure_bar_gauge for pair in stated.pairs),
         exponent=fit.exponent,
         static_pressure_bar_gauge=(fit.static_head_m - stated.manifold_elevation_m) * bar_per_m,
         residuals_bar=tuple(float(residual) * bar_per_m for residual in fit.residual_m),
         least_trusted_m3_per_h=fit.least_trusted_m3_per_s * HOUR_S,
         greatest_trusted_m3_per_h=fit.greatest_trusted_m3_per_s * HOUR_S,
+        viscosity_ratio=ratio,
+        loss_factor=coefficient_for(fit, ratio) / fit.coefficient if fit.coefficient else 1.0,
     )
 
 

@@ -9,7 +9,7 @@ from typing import Any
 from django import template
 from django.template import Context
 
-from shared.quantities import NOT_KNOWN, converted, display, exact, figure, preferred
+from shared.quantities import NOT_KNOWN, converted, display, exact, figure, preferred, usual_decimals
 
 register = template.Library()
 
@@ -35,6 +35,15 @@ def number(context: Context, value: Number, unit: str) -> str:
         return NOT_KNOWN
     wanted = preferred(_chosen(context), unit)
     return figure(converted(exact(value), unit, wanted), wanted)
+
+
+@register.simple_tag(takes_context=True)
+def residual(context: Context, value: Number, unit: str) -> str:
+    """Write what a fit misses: only the number, with the usual decimals however small it is."""
+    if value is None:
+        return NOT_KNOWN
+    wanted = preferred(_chosen(context), unit)
+    return figure(converted(exact(value), unit, wanted), wanted, usual_decimals(wanted))
 
 
 @register.simple_tag(takes_context=True)

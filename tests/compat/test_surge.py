@@ -321,3 +321,24 @@ def test_bulk_modulus_outside_its_range_is_asked_for():
     }
     (asked,) = study_of(document).questions
     assert "Temperature is 120 °C; allowed: -30 to 90 °C. State the bulk modulus of the cargo." in asked
+
+
+def test_hose_by_its_stated_modulus():
+    # Wylie & Streeter (1993), ch. 1 (from memory): a = sqrt(K/ρ) / sqrt(1 + (K/E)(D/e)), free to stretch
+    document = surge_case()
+    hose = document["berth"]["arms"][0]
+    document["berth"]["surge"]["walls"][0] = {
+        "run": hose["name"],
+        "wall_thickness_mm": 25.0,
+        "elastic_modulus_mpa": 900.0,
+        "restraint": "expansion joints",
+    }
+    study = study_of(document)
+    assert study.system is not None, study.questions
+    density = document["cargo"]["density_kg_per_m3"]
+    expected = np.sqrt(1400e6 / density) / np.sqrt(1.0 + 1400.0 / 900.0 * hose["bore_mm"] / 25.0)
+    stated = next(run for run in study.system.grid.runs if hose["name"] in run.name)
+    assert 100.0 < expected < 500.0
+    assert stated.wave_speed_m_per_s == pytest.approx(expected, rel=1e-9)
+    document["berth"]["surge"]["walls"][0]["elastic_modulus_mpa"] = 40.0  # softer than any wave is worked out for
+    assert "allowed: 100 to 1,500 m/s" in study_of(document).problem

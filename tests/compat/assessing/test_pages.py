@@ -19,7 +19,7 @@ from shared.cargo_facts import CargoFacts
 from shared.models import Person
 from terminals.actions import archive_berth
 from terminals.models import Berth
-from tests.builders import cargo_facts
+from tests.builders import cargo_facts, make_berth
 from tests.compat.assessing.conftest import ClientOf, make_setting
 from vessels.actions import archive_vessel, revise_vessel
 from vessels.models import Vessel
@@ -167,3 +167,31 @@ def test_limits_that_matter_stand_first(assessment: Assessment) -> None:
 )
 def test_names_that_begin_alike_are_written_short(given: list[str], written: str) -> None:
     assert names(given) == written
+
+
+@pytest.mark.parametrize("shared", [True, False])
+def test_an_observed_shore_is_told_pair_by_pair_unless_its_terminal_keeps_it(
+    client: Client, ship_officer: Person, terminal_officer: Person, vessel: Vessel, now: datetime, shared: bool
+) -> None:
+    assert terminal_officer.organisation is not None
+    pairs = [
+        {"rate_m3_per_h": rate, "manifold_pressure_bar_gauge": bar}
+        for rate, bar in ((800.0, 2.61), (1600.0, 4.4), (2400.0, 7.31))
+    ]
+    seen = {
+        "pairs": pairs,
+        "manifold_elevation_m": 12.0,
+        "density_kg_per_m3": 850.0,
+        "kinematic_viscosity_mm2_per_s": 8.0,
+    }
+    berth = make_berth(
+        terminal_officer.organisation,
+        terminal_officer,
+        line_data_shared=shared,
+        shore_line=[],
+        shore_end={"observed": seen},
+    )
+    made = make(ship_officer, now, vessel, berth, "Seen")
+    page = client.get(reverse("assessment", args=[made.public_id])).text
+    assert ("The shore as it was observed" in page) == shared
+    assert ("4.40" in page and "Missed by" in page) == shared

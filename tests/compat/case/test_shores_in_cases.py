@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from compat.case.answer import Answer
 from compat.case.case_file import CaseError, check_case
+from compat.case.report import report
 from tests.compat.case.test_answer import WEIGHT, answered, exceeded, flow_at_pressure, freed, put, row
 from tests.compat.case.test_shores_against_epanet import HILL, NEAR, boosted, branch, into
 from tests.compat.systems import DROP, RESISTANCE, SHUT_OFF_M, STATIC_M, Document, alike, closed_form, document, line
@@ -107,6 +108,17 @@ def test_a_thicker_liquid_through_a_smooth_shore_loses_more_by_blasius_law() -> 
     answer = answered(freed(thick, 6.0))
     expected = 5000.0 * ((6.0 * 1e5 / WEIGHT + MANIFOLD_M - STATIC_M) / 60.0) ** (1.0 / 1.75)
     assert rate(answer) == pytest.approx(expected, rel=1e-5)
+    fit = answer.shore_fit
+    assert fit is not None
+    assert (fit.viscosity_ratio, fit.loss_factor) == (16.0, pytest.approx(2.0, rel=1e-6))
+    assert [(at, seen) for at, seen, _, _ in fit.rows] == [
+        (pair["rate_m3_per_h"], pair["manifold_pressure_bar_gauge"]) for pair in pairs
+    ]
+    assert all(made == pytest.approx(seen, abs=1e-6) for _, seen, made, _ in fit.rows)
+    text = report(answer)
+    assert "The shore as it was observed" in text
+    assert "is 16.00 times as viscous as the one observed: k is 2.000 times as much" in text
+    assert f"+ k Q^1.75, trusted from 1,000 to {FLOWS[-1]:,.0f} m³/h" in text
 
 
 def test_a_rate_outside_the_observed_ones_is_cautioned_and_one_inside_is_not() -> None:
