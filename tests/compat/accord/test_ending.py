@@ -15,7 +15,7 @@ from django.test import Client
 from django.urls import reverse
 from pypdf import PdfReader
 
-from compat.accord import actions
+from compat.accord import actions, engine
 from compat.accord.checklist import item_named
 from compat.accord.ending import expire_due
 from compat.accord.keys import authority
@@ -211,6 +211,8 @@ def test_after_settling_the_page_shows_the_plans_own_answer(
     def refuse(*_: object, **__: object) -> object:
         raise AssertionError("The engine was asked for a plan that is frozen.")
 
+    for kept in (engine._within, engine._answered, engine._times):
+        kept.cache_clear()
     for place in ("compat.accord.engine.answer_within_surge", "compat.accord.value_showing.work_out"):
         monkeypatch.setattr(place, refuse)
     page = client_of(ship_officer).get(address(accord)).text
