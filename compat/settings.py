@@ -152,13 +152,14 @@ USE_TZ = True
 USE_THOUSAND_SEPARATOR = False
 
 STATIC_URL = "static/"
-STATIC_ROOT = os.environ.get("BERTH_ACCORD_STATIC")  # only for a web server that serves these files itself
+# ``manage.py up`` gathers style sheets and scripts here, compressed, each under a name that changes with its content.
+STATIC_ROOT = os.environ.get("BERTH_ACCORD_STATIC", DATA_DIR / "static")
 STATICFILES_DIRS = [("bootstrap", bootstrap_wrapper.get_bootstrap_dir()), BASE_DIR / "templates" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
 }
-WHITENOISE_USE_FINDERS = True
+WHITENOISE_SKIP_COMPRESS_EXTENSIONS = ["map"]
 
 CONTENT_SECURITY_POLICY = {
     "DIRECTIVES": {

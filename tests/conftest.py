@@ -224,9 +224,14 @@ def page_of(
     """
     contexts, wrong = [], list[str]()
 
-    def page(person: Person | None = None, *, width: int = 1280, link_drops: bool = False) -> Page:
+    def page(
+        person: Person | None = None, *, width: int = 1280, link_drops: bool = False, scripts: bool = True
+    ) -> Page:
         context = chromium.new_context(
-            base_url=live_server.url, viewport={"width": width, "height": 900}, reduced_motion="reduce"
+            base_url=live_server.url,
+            viewport={"width": width, "height": 900},
+            reduced_motion="reduce",
+            java_script_enabled=scripts,
         )
         contexts.append(context)
         session = client_of(person).cookies.get("sessionid")

@@ -30,3 +30,8 @@ if DATABASES["default"]["ENGINE"].startswith("shared."):  # noqa: F405
 
 # Each test begins with an empty trail, so what is noted outside the database is asked for by the tests of it only.
 TRAIL_HEADS_FILE = None
+
+# Style sheets and scripts come from where they lie; nothing is gathered before a test.
+STORAGES["staticfiles"] = {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}  # noqa: F405
+STATIC_ROOT = None
+WHITENOISE_USE_FINDERS = True

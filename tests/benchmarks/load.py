@@ -93,11 +93,12 @@ def _prepare(people: int) -> list[Seat]:
     from django.utils import timezone  # noqa: PLC0415
 
     from compat import demo  # noqa: PLC0415
-    from compat.management.commands.up import prepare_keys  # noqa: PLC0415
+    from compat.management.commands.up import gather_static_files, prepare_keys  # noqa: PLC0415
     from shared.models import Person  # noqa: PLC0415
 
     prepare_keys()
     call_command("migrate", verbosity=0)
+    gather_static_files()
     demo.load(now=timezone.now())
     settings.EMAIL_BACKEND = "django.core.mail.backends.dummy.EmailBackend"
     parties = [Person.objects.get(username="anselm.krog"), Person.objects.get(username="lars.hamre")]

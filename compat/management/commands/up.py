@@ -23,6 +23,11 @@ from shared.signing import write_private_file
 
 _LOOPBACK = frozenset({"127.0.0.1", "::1", "localhost"})
 _PORTS_TRIED = 50
+_NO_PAGE_ASKS_FOR = [
+    *("bootstrap-*", "bootstrap.css*", "bootstrap.js*", "bootstrap.min.js*", "bootstrap.bundle.js*"),
+    *("*.rtl.*", "*.esm.*", "ext", "htm*x-4*"),
+]
+"""What libraries carry beside the files that pages use; compressing it all would take long."""
 
 
 class Command(BaseCommand):
@@ -44,6 +49,7 @@ class Command(BaseCommand):
         prepare_keys()
         self.check()
         call_command("migrate", verbosity=0, interactive=False)
+        gather_static_files()
         if not options["no_demo"] and not Person.objects.exists():
             self.stdout.write("The database is empty: loading the demo scenario, which takes half a minute or so.")
             demo.load(now=timezone.now(), tell=self._say_what_is_next)
@@ -86,6 +92,11 @@ def prepare_keys() -> None:
         write_private_file(settings.SECRET_KEY_FILE, get_random_secret_key().encode("ascii"))
         settings.SECRET_KEY = secret_key()
     load_or_make_authority(settings.SIGNING_KEY_FILE)
+
+
+def gather_static_files() -> None:
+    """Put style sheets and scripts, compressed and named by their content, where the site serves them from."""
+    call_command("collectstatic", verbosity=0, interactive=False, ignore_patterns=_NO_PAGE_ASKS_FOR)
 
 
 def free_port(host: str, wanted: int) -> int:

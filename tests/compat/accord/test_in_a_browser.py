@@ -105,6 +105,40 @@ def test_signing_with_the_keyboard(ship_officer: Person, terminal_officer: Perso
     expect(page.get_by_role("link", name="Data file")).to_be_visible()
 
 
+def test_without_scripts_a_value_is_agreed_an_item_answered_and_an_accord_taken_back(
+    accord: Accord, ship_officer: Person, terminal_officer: Person, page_of: PageOf
+) -> None:
+    ship, terminal = (page_of(one, width=390, scripts=False) for one in (ship_officer, terminal_officer))
+    ship.goto(address(accord))
+    ship.locator(RATE_CARD).get_by_label("Value for the table").fill("2500")
+    ship.locator(RATE_CARD).get_by_role("button", name="Put it on the table").click()
+    expect(ship.locator("#messages")).to_contain_text("Highest rate: 2500 m³/h is on the table.")
+    terminal.goto(address(accord))
+    terminal.locator(RATE_CARD).get_by_role("button", name="Accept 2,500").click()
+    expect(terminal.locator(RATE_CARD)).to_contain_text("✓ agreed 2,500")
+    ship.goto(address(accord, "accord-checklist"))
+    ship.locator("#sea-valves-sealed").get_by_role("link", name="Answer").click()
+    ship.get_by_label("No", exact=True).check()
+    ship.get_by_label("Remark").fill("One valve leaks.")
+    ship.get_by_role("button", name="Save this answer").click()
+    expect(ship.locator("#sea-valves-sealed")).to_contain_text("✕ no")
+    settled = bring_to(State.SETTLED, ship_officer, terminal_officer, ship_name="Berit Halvard", berth_name="Inner")
+    ship.goto(address(settled, "accord-take-back"))
+    ship.get_by_label("Reason").fill("Less pressure.")
+    ship.locator("main form [type=submit]").click()
+    expect(ship.locator("main")).to_contain_text("on the table")
+
+
+def test_without_scripts_a_plan_is_signed(ship_officer: Person, terminal_officer: Person, page_of: PageOf) -> None:
+    accord = bring_to(State.SIGNED_BY_TERMINAL, ship_officer, terminal_officer)
+    page = page_of(ship_officer, scripts=False)
+    page.goto(address(accord, "accord-sign"))
+    page.get_by_label("Make a signing key for me").check()
+    page.get_by_label("Your secret (password)").fill(SECRET)
+    page.keyboard.press("Enter")
+    expect(page.locator("#messages")).to_contain_text("the plan is in force", timeout=LONG_MS)
+
+
 @pytest.mark.parametrize("width", [1280, 390])
 def test_no_page_breaks_accessibility_rules_or_runs_over_the_edge(
     width: int, accord: Accord, ship_officer: Person, terminal_officer: Person, page_of: PageOf
