@@ -94,7 +94,8 @@ def plans_drawn_quickly(request: pytest.FixtureRequest, monkeypatch: pytest.Monk
     """Sign a small page instead of the whole plan, except in tests that ask for ``whole_plans``."""
     if "whole_plans" not in request.fixturenames:
         monkeypatch.setattr("compat.accord.signing.pdf_to_sign", lambda file: small_pdf_to_sign())
-        monkeypatch.setattr("compat.accord.signing.signature_picture", lambda pdf, signed: small_pdf())
+        monkeypatch.setattr("compat.record.closing.pdf_to_sign", lambda file: small_pdf_to_sign())
+        monkeypatch.setattr("compat.accord.signing_bytes.signature_picture", lambda pdf, signed: small_pdf())
 
 
 @pytest.fixture(autouse=True)
@@ -102,6 +103,8 @@ def clock_not_compared(request: pytest.FixtureRequest, monkeypatch: pytest.Monke
     """Let pages sign by the clock on the wall after acts at NOW, except in tests that ask for ``clock_compared``."""
     if "clock_compared" not in request.fixturenames:
         monkeypatch.setattr("compat.accord.signing.check_clock", lambda now: None)
+        monkeypatch.setattr("compat.record.closing.check_clock", lambda now: None)
+        monkeypatch.setattr("compat.record.watching.check_clock", lambda now: None)
 
 
 @pytest.fixture

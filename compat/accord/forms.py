@@ -17,7 +17,7 @@ from compat.accord.keys import CONSENT
 from compat.accord.models import Accord, AnswerChoice, AuditGrant, ChecklistAnswer
 from compat.accord.moving import LONGEST_REASON
 from compat.accord.opening import LONGEST_PLACE
-from compat.accord.signing import LONGEST_TITLE
+from compat.accord.signing_bytes import LONGEST_TITLE
 from shared.calc.units import UNITS
 from shared.fields import PersonForm, QuantityField
 from shared.models import Organisation, Person
@@ -30,7 +30,8 @@ ASKED_CONDITIONS = tuple(key for key in CONDITION_LABELS if key not in {"operati
 _TRI_STATE = [("", "not known"), ("yes", "yes"), ("no", "no")]
 
 
-def _helper(act: str, css_class: str = "btn-primary") -> FormHelper:
+def act_helper(act: str, css_class: str = "btn-primary") -> FormHelper:
+    """Return how a form with one act is laid out."""
     helper = FormHelper()
     helper.form_method = "post"
     helper.add_input(Submit("act", act, css_class=css_class))
@@ -194,7 +195,7 @@ class ReasonForm(forms.Form):
 
     def __init__(self, *args: Any, act: str, css_class: str = "btn-primary", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.helper = _helper(act, css_class)
+        self.helper = act_helper(act, css_class)
 
 
 class AmendForm(forms.Form):
@@ -212,7 +213,7 @@ class AmendForm(forms.Form):
         required=False,
         help_text="Otherwise the data stay as they were frozen in this plan.",
     )
-    helper = _helper("Open the amendment")
+    helper = act_helper("Open the amendment")
     field_order = ["reason", "planned_start", "newest_facts"]
 
     def __init__(self, *args: Any, zones: Iterable[str] = (), **kwargs: Any) -> None:
@@ -244,7 +245,7 @@ class SignForm(forms.Form):
         help_text="Asked once. It is needed because you have no signing key yet, or the one you had can't be used now.",
     )
     seen_sha256 = forms.CharField(widget=forms.HiddenInput, max_length=64)
-    helper = _helper("Sign this plan")
+    helper = act_helper("Sign this plan")
     helper.attrs = {"data-progress": "Your secret is checked, the plan is drawn, and your key signs it …"}
 
     def __init__(self, *args: Any, key_needed: bool, **kwargs: Any) -> None:

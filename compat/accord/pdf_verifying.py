@@ -1,4 +1,4 @@
-"""Verifies a plan's PDF: both signatures in it, that nothing was added since, and the attached data file (pure)."""
+"""Verifies the PDF of a plan or of a record: both signatures, nothing added since, the attached data file (pure)."""
 
 from __future__ import annotations
 
@@ -15,16 +15,16 @@ from pyhanko.sign.validation.status import PdfSignatureStatus, SignatureCoverage
 
 from compat.accord.cms_signature import SignatureFileError, is_exact, load, office_of, run
 from compat.accord.pdf_signature import FIELD_NAMES
-from compat.accord.plan_file import DATA_FILE_NAME, PlanFile, PlanFileError, read_plan
+from compat.accord.plan_file import KINDS, PlanFile, PlanFileError, read_signed
 from compat.accord.verdict import SignatureVerdict, Verdict
-from compat.accord.verifying import UNREADABLE, context_for, judged, refused, verdict_of
+from compat.accord.verifying import UNREADABLE, context_for, judged, refused, verdict_of, watches_judged
 
 ORIGINAL_NAME = "signed-plan.pdf"
-"""The name under which a marked copy carries the plan as it was signed."""
+"""The name under which a marked copy carries what was signed."""
 
 
 def verify_pdf(pdf: bytes, authority: x509.Certificate) -> Verdict:
-    """Verify a plan's PDF; a damaged one gives a verdict that does not hold."""
+    """Verify the PDF of a plan or of a record; a damaged one gives a verdict that does not hold."""
     try:
         reader = PdfFileReader(io.BytesIO(pdf))
         attached = dict(_attachments(reader))
@@ -32,12 +32,14 @@ def verify_pdf(pdf: bytes, authority: x509.Certificate) -> Verdict:
         return Verdict(None, file_problems=(f"The PDF can't be read: it was changed or cut short ({error}).",))
     if ORIGINAL_NAME in attached:
         inner = verify_pdf(attached[ORIGINAL_NAME], authority)
-        told = "This PDF is a marked copy; what is verified here is the signed plan attached to it."
+        told = "This PDF is a marked copy; what is verified here is the signed one attached to it."
         return replace(inner, told=(told, *inner.told))
-    if DATA_FILE_NAME not in attached:
-        return Verdict(None, file_problems=(f"No data file {DATA_FILE_NAME} is attached to the PDF.",))
+    data = next((attached[kind.file_name] for kind in KINDS if kind.file_name in attached), None)
+    if data is None:
+        names = " or ".join(kind.file_name for kind in KINDS)
+        return Verdict(None, file_problems=(f"No data file {names} is attached to the PDF.",))
     try:
-        file = read_plan(attached[DATA_FILE_NAME])
+        file = read_signed(data)
     except PlanFileError as error:
         return Verdict(None, file_problems=(str(error),))
     return _signatures_judged(pdf, reader, file, authority)
@@ -50,7 +52,7 @@ def _signatures_judged(pdf: bytes, reader: PdfFileReader, file: PlanFile, author
         return Verdict(file, file_problems=(f"The signatures of the PDF can't be read: {error}.",))
     last = len(embedded) - 1
     found = [_judged(pdf, file, one, authority, is_last=place == last) for place, one in enumerate(embedded)]
-    return verdict_of(file, found)
+    return verdict_of(file, found, watches_judged(file, authority))
 
 
 def _judged(

@@ -11,9 +11,10 @@ from django.core.cache import cache
 from compat.accord.checklist.item import Side
 from compat.accord.keys import authority
 from compat.accord.models import Accord, Plan
+from compat.accord.pdf_making import Mark
 from compat.accord.plan_document import utc_text
 from compat.accord.plan_file import AUTHORITY_NAME, DATA_FILE_NAME, SIGNATURES_NAME, PlanFile, SignedBy, read_plan
-from compat.accord.plan_pdf import DRAFT, Mark, marked_pdf
+from compat.accord.plan_pdf import DRAFT, marked_pdf
 from compat.accord.plan_view import moment_words
 from compat.accord.states import State
 from shared.canonical import sha256_hex

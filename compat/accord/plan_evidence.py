@@ -7,7 +7,7 @@ from typing import Any
 
 from compat.accord.models import Plan
 from compat.accord.plan_changes import changes_between
-from compat.accord.plan_file import PlanFile, PlanFileError, read_plan
+from compat.accord.plan_file import PLAN, RECORD, PlanFile, PlanFileError, read_plan
 from compat.accord.verdict import Verdict
 from shared.canonical import sha256_hex
 from shared.models import TrailRow
@@ -29,40 +29,47 @@ def held_of(verdict: Verdict, data: bytes) -> Iterator[Told]:
     try:
         yield from [*_head(verdict.file), *_row(verdict.file, data), *_changed(verdict.file)]
     except (LookupError, TypeError):
-        yield False, "The plan does not name its accord and the trail, as every plan does."
+        yield False, f"The {verdict.file.kind.word} does not name its accord and the trail, as each does."
 
 
 def _head(file: PlanFile) -> Iterator[Told]:
-    """Yield whether the trail still holds the row that was its last one when the plan was settled."""
+    """Yield whether the trail still holds the row that was its last one when the file was settled."""
     head = file.payload["accord"]["trail"]
-    missing = missing_row([Witness(head["position"], head["sha256"], "this plan")])
+    missing = missing_row([Witness(head["position"], head["sha256"], f"this {file.kind.word}")])
     if missing:
-        yield False, f"The trail here lacks what this plan names: {missing.reason}"
+        yield False, f"The trail here lacks what this {file.kind.word} names: {missing.reason}"
     else:
-        yield True, f"The trail holds row {head['position']}, the last one when the plan was settled."
+        yield True, f"The trail holds row {head['position']}, the last one when the {file.kind.word} was settled."
 
 
 def _row(file: PlanFile, data: bytes) -> Iterator[Told]:
-    """Yield whether the trail holds the row of these very bytes coming into force."""
-    rows = TrailRow.objects.filter(subject=f"accord:{file.payload['accord']['id']}", act="plan in force")
+    """Yield whether the trail holds the row of these very bytes being signed by both."""
+    rows = TrailRow.objects.filter(subject=f"accord:{file.payload['accord']['id']}", act=file.kind.in_force)
     found = [(row, facts_of(row)) for row in rows]
     row, facts = next(((row, facts) for row, facts in found if facts["payload_sha256"] == file.sha256), (None, {}))
     if row is None:
-        yield False, "The trail here holds no row of this plan coming into force."
+        yield False, f"The trail here holds no row of this {file.kind.word} {_MISSED[file.kind]}."
         return
-    yield True, f"Row {row.position} of the trail says that it came into force at {row.at:%Y-%m-%d %H:%M} UTC."
+    happened = _HAPPENED[file.kind]
+    yield True, f"Row {row.position} of the trail says that it {happened} at {row.at:%Y-%m-%d %H:%M} UTC."
     if data.startswith(b"%PDF-") and facts.get("pdf_sha256") not in {None, sha256_hex(data)}:
         yield True, "This PDF is not the one of that row byte for byte: it is a marked copy, or it was changed."
+    if file.kind is RECORD:
+        return
     ended = TrailRow.objects.filter(subject=row.subject, act__in=_ENDS, position__gt=row.position).first()
     if ended is not None:
         yield True, f"It holds no longer: “{ended.act}” at {ended.at:%Y-%m-%d %H:%M} UTC."
 
 
+_MISSED = {PLAN: "coming into force", RECORD: "being closed"}
+_HAPPENED = {PLAN: "came into force", RECORD: "was closed"}
 _ENDS = ("plan superseded", "plan expired", "accord withdrawn")
 
 
 def _changed(file: PlanFile) -> Iterator[Told]:
     """Yield how the plan differs from the one that is kept here, where it does."""
+    if file.kind is RECORD:
+        return
     accord: Mapping[str, Any] = file.payload["accord"]
     kept = Plan.objects.filter(accord__public_id=accord["id"], number=accord["plan_number"]).first()
     if kept is None or kept.sha256 == file.sha256:

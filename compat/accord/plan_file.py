@@ -1,4 +1,4 @@
-"""The data file of a plan: the canonical bytes that both sides sign, and nothing else (pure: no Django)."""
+"""The data file of a plan or of a record: the canonical bytes that both sides sign (pure: no Django)."""
 
 from __future__ import annotations
 
@@ -14,6 +14,22 @@ from shared.canonical import canonical_bytes, sha256_hex
 
 LARGEST_FILE_BYTES = 20_000_000
 DATA_FILE_NAME, SIGNATURES_NAME, AUTHORITY_NAME = "plan.json", "plan.json.p7s", "authority.pem"
+
+
+@dataclass(frozen=True)
+class Kind:
+    """A kind of document that both sides sign; ``in_force`` names the act in the trail that the second one makes."""
+
+    type: str
+    schema_version: str
+    file_name: str
+    word: str
+    in_force: str
+
+
+PLAN = Kind(PAYLOAD_TYPE, SCHEMA_VERSION, DATA_FILE_NAME, "plan", "plan in force")
+RECORD = Kind("berth-accord-record", "1.0", "record.json", "record", "record closed")
+KINDS = (PLAN, RECORD)
 
 
 class PlanFileError(InputError):
@@ -37,6 +53,7 @@ class PlanFile:
     data: bytes
     payload: dict[str, Any]
     signed: tuple[SignedBy, ...] = ()
+    kind: Kind = PLAN
 
     @property
     def sha256(self) -> str:
@@ -48,16 +65,33 @@ class PlanFile:
         """Return which plan this is, in a few words."""
         try:
             accord, ship, place = self.payload["accord"], self.payload["ship"], self.payload["place"]
+            if self.kind is RECORD:
+                return f"Record of accord {accord['reference']}, {ship['name']} at {place['berth']}"
             return f"Plan {accord['plan_number']} of accord {accord['reference']}, {ship['name']} at {place['berth']}"
         except (KeyError, TypeError):
-            return "Plan"
+            return self.kind.word.capitalize()
 
 
 def read_plan(data: bytes, signed: tuple[SignedBy, ...] = ()) -> PlanFile:
     """Read a data file; raise PlanFileError with a sentence for another document or version."""
     payload = canonical_object(data, "The data file")
-    check_kind(payload, PAYLOAD_TYPE, "The data file")
+    check_kind(payload, PLAN.type, "The data file")
     return PlanFile(data, payload, signed)
+
+
+def read_record(data: bytes, signed: tuple[SignedBy, ...] = ()) -> PlanFile:
+    """Read the data file of a record; raise PlanFileError with a sentence for another document or version."""
+    payload = canonical_object(data, "The data file")
+    check_kind(payload, RECORD.type, "The data file", RECORD.schema_version)
+    return PlanFile(data, payload, signed, RECORD)
+
+
+def read_signed(data: bytes) -> PlanFile:
+    """Read a data file of either kind; raise PlanFileError with a sentence for another document or version."""
+    payload = canonical_object(data, "The data file")
+    kind = next((kind for kind in KINDS if kind.type == payload.get("type")), PLAN)
+    check_kind(payload, kind.type, "The data file", kind.schema_version)
+    return PlanFile(data, payload, kind=kind)
 
 
 def canonical_object(data: bytes, name: str) -> dict[str, Any]:
@@ -79,7 +113,7 @@ def canonical_object(data: bytes, name: str) -> dict[str, Any]:
     return found
 
 
-def check_kind(found: Mapping[str, Any], kind: str, name: str) -> None:
+def check_kind(found: Mapping[str, Any], kind: str, name: str, schema_version: str = SCHEMA_VERSION) -> None:
     """Raise PlanFileError unless a document is of this kind and of a version that this program reads."""
     if found.get("type") != kind:
         raise PlanFileError(f"{name} is of type {found.get('type')!r}, not {kind!r}.")
@@ -87,8 +121,9 @@ def check_kind(found: Mapping[str, Any], kind: str, name: str) -> None:
     major = version.partition(".")[0] if isinstance(version, str) else ""
     if not major.isdigit():
         raise PlanFileError(f"{name} states no version that can be read: {version!r}.")
-    if major != SCHEMA_VERSION.partition(".")[0]:
+    reads = schema_version.partition(".")[0]
+    if major != reads:
         raise PlanFileError(
-            f"{name} is of version {version}; this program reads version {SCHEMA_VERSION.partition('.')[0]}."
+            f"{name} is of version {version}; this program reads version {reads}."
             " Use the program that wrote it, or a later one."
         )

@@ -8,29 +8,25 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from django.conf import settings
 from django.db import transaction
 
-from compat.accord.cms_signature import Office, PersonSigner, merged, sign_data
+from compat.accord.cms_signature import Office, merged
 from compat.accord.ending import check_holds, supersede
 from compat.accord.keys import OpenedKey, open_key
 from compat.accord.models import Accord, Plan, Signature
 from compat.accord.moving import MeanwhileError, locked, move
 from compat.accord.own_secret import check_own_secret
-from compat.accord.pdf_signature import sign_pdf
 from compat.accord.permissions import check_signing_side
-from compat.accord.plan_document import STATEMENTS, utc_text
-from compat.accord.plan_file import SignedBy, read_plan
-from compat.accord.plan_pdf import pdf_to_sign, signature_picture
+from compat.accord.plan_document import STATEMENTS
+from compat.accord.plan_file import read_plan
+from compat.accord.plan_pdf import pdf_to_sign
+from compat.accord.signing_bytes import checked_title, signed_over
 from compat.accord.states import Move, State, rule_for
-from compat.accord.time_stamps import time_stamper
-from shared.calc.errors import AccordError, InputError
+from shared.calc.errors import AccordError
 from shared.canonical import sha256_hex
 from shared.models import Person
 from shared.trail import Fact, check_clock, record
 from shared.trail_heads import keep_head
-
-LONGEST_TITLE = 120
 
 
 class _OtherSideSignedError(AccordError):
@@ -75,7 +71,7 @@ def sign(
     """
     side = check_signing_side(by, accord)
     rule_for(Move.SIGN, State(accord.state), side)
-    office = Office(side, _checked_title(title))
+    office = Office(side, checked_title(title))
     check_clock(now)
     check_own_secret(by=by, now=now, subject=accord.subject, secret=secret)
     _check_seen(accord, seen_sha256)
@@ -97,18 +93,9 @@ def _make(accord: Accord, key: OpenedKey, office: Office, seen_sha256: str, *, b
     earlier = accord.signatures.filter(void_at=None).first()
     file = read_plan(bytes(accord.payload or b""))
     before = _pdf_of(earlier) if earlier else pdf_to_sign(file)
-    signer, stamper = PersonSigner(key.private, key.certificate, office), time_stamper(settings.TIMESTAMP_URL)
-    shown = signature_picture(before, SignedBy(office.side, by.full_name, office.title, utc_text(now)))
-    pdf = sign_pdf(
-        before,
-        signer,
-        now=now,
-        statement=STATEMENTS[office.side],
-        shown=shown,
-        first=earlier is None,
-        timestamper=stamper,
+    pdf, cms = signed_over(
+        file, before, key, office, by=by, now=now, statement=STATEMENTS[office.side], first=earlier is None
     )
-    cms = sign_data(file.data, signer, now=now, timestamper=stamper)
     return _Made(file.sha256, earlier.pk if earlier else None, office, key.certificate_sha256, cms, pdf)
 
 
@@ -181,15 +168,6 @@ def _put_in_force(accord: Accord, last: Signature, *, by: Person, now: datetime)
     if accord.amends is not None:
         supersede(accord.amends, plan, by=by, now=now)
     return plan
-
-
-def _checked_title(title: str) -> str:
-    office = title.strip()
-    if not office:
-        raise InputError("Title is missing; write the office in which you sign, such as Chief Officer.")
-    if len(office) > LONGEST_TITLE:
-        raise InputError(f"Title has {len(office)} characters; allowed: up to {LONGEST_TITLE}. Shorten it.")
-    return office
 
 
 def _check_seen(accord: Accord, seen_sha256: str) -> None:

@@ -1,4 +1,4 @@
-"""Verifies a plan, as PDF or as data file with its signatures, with the authority's certificate alone (pure).
+"""Verifies a plan or a record, as PDF or as data file with signatures, with the authority's certificate alone (pure).
 
 No database and no server is asked. pyHanko judges each signature; what no signature covers is compared byte for byte
 with how this program writes it.
@@ -6,6 +6,7 @@ with how this program writes it.
 
 from __future__ import annotations
 
+import json
 import zlib
 from collections.abc import Iterator
 from datetime import UTC, datetime
@@ -32,8 +33,9 @@ from compat.accord.cms_signature import (
     split,
 )
 from compat.accord.plan_document import utc_text
-from compat.accord.plan_file import PlanFile, PlanFileError, read_plan
+from compat.accord.plan_file import PlanFile, PlanFileError, read_signed
 from compat.accord.verdict import SignatureVerdict, Verdict
+from compat.accord.watch_verifying import watch_problems
 
 UNREADABLE = (
     PdfError,
@@ -57,14 +59,33 @@ UNREADABLE = (
 def verify_data(data: bytes, signatures: bytes, authority: x509.Certificate) -> Verdict:
     """Verify a data file with its file of detached signatures; damaged files give a verdict that does not hold."""
     try:
-        file = read_plan(data)
+        file = read_signed(data)
     except PlanFileError as error:
         return Verdict(None, file_problems=(str(error),))
     try:
         signed = split(signatures)
     except SignatureFileError as error:
         return Verdict(file, file_problems=(str(error),))
-    return verdict_of(file, [_detached(file, one, authority) for one in signed])
+    return verdict_of(file, [_detached(file, one, authority) for one in signed], watches_judged(file, authority))
+
+
+def watches_judged(file: PlanFile, authority: x509.Certificate) -> tuple[str, ...]:
+    """Return what is wrong with the signed changes of watch that a record carries."""
+
+    def judge(statement: bytes, signed: cms.SignedData) -> str:
+        at = signing_time(signed["signer_infos"][0])
+        context = context_for(authority, at)
+        checked = async_validate_detached_cms(
+            statement, signed, signer_validation_context=context, ts_validation_context=None
+        )
+        status: StandardCMSSignatureStatus = run(checked)
+        named = _named(certificate_of(signed), NameOID.COMMON_NAME)
+        if not (status.intact and status.valid and status.trusted):
+            return "does not hold: something was changed since, or another authority certified its signer."
+        said = json.loads(statement)
+        return "" if (named, utc_text(at)) == (said["person"], said["at"]) else "is of another person or time."
+
+    return tuple(watch_problems(file, judge))
 
 
 def verdict_of(
@@ -134,9 +155,9 @@ def _faults(
         yield "carries a time stamp that does not hold."
     party = file.payload.get("parties", {}).get(office.side, {}).get("organisation")
     if party is None or party[:64] != organisation:
-        yield f"is for {organisation}, which is not the plan's {office.side} party."
+        yield f"is for {organisation}, which is not the {file.kind.word}'s {office.side} party."
     if not follows(file, utc_text(at)):
-        yield f"is dated {utc_text(at)}, before the plan was prepared."
+        yield f"is dated {utc_text(at)}, before the {file.kind.word} was prepared."
 
 
 def _stamp_holds(status: StandardCMSSignatureStatus) -> bool:
@@ -145,7 +166,7 @@ def _stamp_holds(status: StandardCMSSignatureStatus) -> bool:
 
 
 def follows(file: PlanFile, signed_at: str) -> bool:
-    """Tell whether a time in RFC 3339 is not before the plan was prepared."""
+    """Tell whether a time in RFC 3339 is not before the {file.kind.word} was prepared."""
     try:
         return datetime.fromisoformat(signed_at) >= datetime.fromisoformat(file.payload["accord"]["prepared_at"])
     except (KeyError, TypeError, ValueError):

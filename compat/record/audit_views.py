@@ -11,7 +11,7 @@ from datetime import datetime
 from typing import Any
 from uuid import UUID
 
-from django.db.models import BinaryField, Exists, F, OuterRef, Q, QuerySet
+from django.db.models import Exists, F, OuterRef, Q, QuerySet
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 from django.utils import timezone
@@ -20,7 +20,9 @@ from django.views.decorators.http import require_GET
 
 from compat.accord.auditing import note_reading
 from compat.accord.bargaining import agreed_values, standing
+from compat.accord.keys import authority
 from compat.accord.models import Accord, Plan
+from compat.accord.plan_file import AUTHORITY_NAME, RECORD
 from compat.accord.values import DEFINITIONS
 from compat.record.chain import chain_of
 from compat.record.exceptions import SIGNED_WITHIN, exceptions_of
@@ -42,7 +44,6 @@ FILTERS = {
     "amended": "amended during the transfer",
     "late": "signed late",
 }
-_ENDINGS = {"payload": "json", "envelope": "json", "pdf": "pdf", "signatures": "p7s"}
 
 
 @require_GET
@@ -61,7 +62,7 @@ def audit_page(request: HttpRequest, public_id: UUID) -> HttpResponse:
         "open_count": sum(not one.closed for one in departures),
         "readings": record.readings.count(),
         "checks": record.checks.count(),
-        "watches": record.watches.all(),
+        "watches": record.watches.defer("statement", "signature"),
     }
     return render(request, "record/audit.html", context)
 
@@ -152,26 +153,51 @@ def export(request: HttpRequest, public_id: UUID) -> HttpResponse:
 
 _READ_ME = """What is in this archive
 
-SHA256SUMS          the SHA-256 of every other file; check with: sha256sum -c SHA256SUMS
-record.json         the whole transfer record, RFC 8785 canonical JSON; where the record is signed, the signed bytes
-plan-N-*            the signed bytes of plan N of this accord, with its signatures and its PDF where there is one
-trail.jsonl         the rows of the trail about this accord, each with its own hash and the one before it
+SHA256SUMS            the SHA-256 of every other file; check with: sha256sum -c SHA256SUMS
+record.json           the whole transfer record, RFC 8785 canonical JSON; where it is signed, the signed bytes
+record.json.p7s       the signatures of both sides over record.json, once both have signed
+record.pdf            the same record as a PDF with both signatures in it
+watch-N.json, .p7s    what the Nth person to take over a watch signed, and the signature
+plan-N.json, .p7s     the signed bytes of plan N of this accord, and the signatures of both sides over them
+plan-N.pdf            the same plan as a PDF with both signatures in it
+trail.jsonl           the rows of the trail about this accord, each with its own hash and the one before it
+authority.pem         the certificate of the installation; compare it with the one that the installation publishes
 
-The plans are verified with “manage.py verify_plan”, the trail with “manage.py verify_trail”; both need no server.
+With a copy of the program, and no server:
+
+  manage.py verify_plan record.pdf --authority authority.pem
+  manage.py verify_plan record.json --authority authority.pem
+  manage.py verify_plan plan-1.pdf --authority authority.pem
+  manage.py verify_trail --file trail.jsonl
+
+With OpenSSL alone, for any .json that has its .p7s beside it:
+
+  openssl cms -verify -binary -inform DER -in record.json.p7s -content record.json \\
+    -CAfile authority.pem -purpose any -signer signers.pem -out verified.json
+  openssl storeutl -noout -text -certs signers.pem
+
 Follow local regulations and the terminal's own procedures; the persons in charge decide.
 """
 
 
 def _files(record: TransferRecord, now: datetime) -> Iterator[tuple[str, bytes]]:
     yield "READ-ME.txt", _READ_ME.encode()
-    frozen = TransferRecord.objects.values_list("payload", flat=True).get(pk=record.pk)
-    yield "record.json", bytes(frozen) if frozen else canonical_bytes(record_payload(record, now=now))
+    whole = TransferRecord.objects.get(pk=record.pk)
+    frozen = whole.payload
+    yield RECORD.file_name, bytes(frozen) if frozen else canonical_bytes(record_payload(record, now=now))
+    yield from _filled({f"{RECORD.file_name}.p7s": whole.signatures, "record.pdf": whole.pdf})
+    for number, watch in enumerate(record.watches.all(), 1):
+        yield f"watch-{number}.json", bytes(watch.statement)
+        yield f"watch-{number}.json.p7s", bytes(watch.signature)
     accords = chain_of(record.accord)
-    signed = [field.name for field in Plan._meta.get_fields() if isinstance(field, BinaryField)]  # noqa: SLF001 - public in all but name
     for plan in Plan.objects.filter(accord__in=accords).order_by("number"):
-        for name in signed:
-            data = getattr(plan, name)
-            if data:
-                yield f"plan-{plan.number}-{name}.{_ENDINGS.get(name, 'bin')}", bytes(data)
+        name = f"plan-{plan.number}"
+        yield f"{name}.json", bytes(plan.earlier_file or plan.payload)
+        yield from _filled({f"{name}.json.p7s": plan.signatures, f"{name}.pdf": plan.pdf})
     rows = TrailRow.objects.filter(subject__in=[accord.subject for accord in accords]).order_by("position")
     yield "trail.jsonl", "".join(as_lines(rows)).encode()
+    yield AUTHORITY_NAME, authority().pem().encode("ascii")
+
+
+def _filled(files: dict[str, Any]) -> Iterator[tuple[str, bytes]]:
+    return ((name, bytes(data)) for name, data in files.items() if data)

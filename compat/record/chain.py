@@ -12,7 +12,7 @@ from compat.accord.states import PLAN_STATES
 from compat.accord.states import State as AccordState
 from compat.accord.values import case_with
 from compat.case.case_file import CaseFile, check_case
-from compat.record.models import TransferRecord
+from compat.record.models import SIGNED_BYTES, TransferRecord
 
 
 def chain_of(accord: Accord) -> list[Accord]:
@@ -30,7 +30,7 @@ def chain_of(accord: Accord) -> list[Accord]:
 
 def record_of(accord: Accord) -> TransferRecord | None:
     """Return the record that runs under an accord, or ran under one that it amends, or None."""
-    kept = TransferRecord.objects.defer("payload").select_related(
+    kept = TransferRecord.objects.defer(*SIGNED_BYTES).select_related(
         "accord__ship_party", "accord__terminal_party", "arranged_by", "accepted_by"
     )
     return kept.filter(accord__in=[one.pk for one in chain_of(accord)]).first()

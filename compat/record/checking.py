@@ -9,8 +9,8 @@ from uuid import UUID
 from django.db import transaction
 from django.db.models import Max
 
+from compat.accord.accord_items import items_of
 from compat.accord.answer_values import checked_values
-from compat.accord.checklist import items_for
 from compat.accord.checklist.item import Item, Phase, Side
 from compat.accord.models import Accord, AnswerChoice
 from compat.accord.permissions import check_acting_side
@@ -83,7 +83,7 @@ def give_check(
 
 def item_of(accord: Accord, key: str) -> Item:
     """Return an item that is answered in a record; raise InputError where it is not."""
-    for item in items_for(accord.transfer_conditions()):
+    for item in items_of(accord):
         if item.key == key and in_record(item):
             return item
     raise InputError(f"The item “{key}” is not answered in this record.")
@@ -97,7 +97,7 @@ def in_record(item: Item) -> bool:
 
 def closing_items(accord: Accord) -> list[Item]:
     """Return the items that are answered when the transfer is over."""
-    return [item for item in items_for(accord.transfer_conditions()) if item.phase is Phase.COMPLETION]
+    return [item for item in items_of(accord) if item.phase is Phase.COMPLETION]
 
 
 def latest_times(record: TransferRecord) -> dict[tuple[str, Side], datetime]:
@@ -112,7 +112,7 @@ def due_now(record: TransferRecord, accord: Accord, now: datetime) -> list[Due]:
     """Return what is due, the most pressing first; nothing before flow starts and after it has ended."""
     if record.started_at is None or State(record.state) not in RUNNING_STATES:
         return []
-    items = items_for(accord.transfer_conditions())
+    items = items_of(accord)
     return due_list(items, record.arranged(), started=record.started_at, latest=latest_times(record), now=now)
 
 

@@ -8,7 +8,7 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 
-from compat.accord.checklist import items_for
+from compat.accord.accord_items import items_of
 from compat.accord.checklist.item import Side
 from compat.accord.ending import is_past
 from compat.accord.models import Accord, AnswerChoice
@@ -132,7 +132,7 @@ def correct_event(*, by: Person, now: datetime, event: LogEvent, at: datetime, r
 
 def items_at_no(record: TransferRecord, accord: Accord) -> list[Check]:
     """Return the latest answers of required items that say “no”; each keeps the flow from going on."""
-    must = {item.key for item in items_for(accord.transfer_conditions()) if item.severity.must}
+    must = {item.key for item in items_of(accord) if item.severity.must}
     latest = {(check.item_key, check.side): check for check in record.checks.select_related("by").order_by("id")}
     return [check for check in latest.values() if check.answer == AnswerChoice.NO and check.item_key in must]
 

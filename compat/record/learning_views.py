@@ -13,7 +13,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 
 from compat.record.learning import Lesson, accept_lesson, fitted, lesson_of
 from compat.record.learning_picture import residual_picture
-from compat.record.models import TransferRecord
+from compat.record.models import SIGNED_BYTES, TransferRecord
 from shared.calc.errors import InputError
 from shared.calc.units import BAR_PA, HOUR_S
 from shared.http import get_or_404, person_of, refusals_told
@@ -38,7 +38,7 @@ def _berth(person: Person, public_id: UUID) -> Berth:
 
 def _records(subject: Vessel | Berth) -> list[TransferRecord]:
     """Return the newest records of a ship or berth, oldest first; its owner is a party to every one of them."""
-    rows = TransferRecord.objects.exclude(started_at=None).defer("payload").select_related("accord")
+    rows = TransferRecord.objects.exclude(started_at=None).defer(*SIGNED_BYTES).select_related("accord")
     if isinstance(subject, Vessel):
         rows = rows.filter(accord__vessel_revision__vessel=subject)
     else:

@@ -20,6 +20,8 @@ from compat.record.events import CAUSED_BY, Kind
 from compat.record.states import FIRST_STATE, FROZEN_STATES, State
 
 _SIDES = [(str(side), str(side)) for side in Side]
+SIGNED_BYTES = ("payload", "signatures", "pdf")
+"""Fields of a record that are large and seldom read."""
 _FROZEN = sorted(str(state) for state in FROZEN_STATES)
 
 
@@ -59,6 +61,9 @@ class TransferRecord(models.Model):
     payload = models.BinaryField(null=True)
     payload_sha256 = models.CharField(max_length=64, blank=True)
     closed_at = models.DateTimeField(null=True)
+    # As both sides signed it: detached signatures over the payload, and the PDF with both signatures in it.
+    signatures = models.BinaryField(null=True)
+    pdf = models.BinaryField(null=True)
 
     class Meta:
         ordering = ["-arranged_at"]
@@ -73,6 +78,11 @@ class TransferRecord(models.Model):
                 | ~Q(state__in=_FROZEN) & Q(payload__isnull=True, payload_sha256=""),
                 name="record_frozen_with_its_payload",
             ),
+            models.CheckConstraint(
+                condition=Q(state=State.CLOSED, closed_at__isnull=False, signatures__isnull=False, pdf__isnull=False)
+                | ~Q(state=State.CLOSED) & Q(closed_at__isnull=True, signatures__isnull=True, pdf__isnull=True),
+                name="record_closed_with_its_signatures",
+            ),
         ]
 
     def __str__(self) -> str:
@@ -85,6 +95,46 @@ class TransferRecord(models.Model):
     def go_said_by(self, side: Side) -> bool:
         """Tell whether a side has said go since the record last changed its state."""
         return (self.go_ship_at if side is Side.SHIP else self.go_terminal_at) is not None
+
+
+class RecordSignature(models.Model):
+    """One person's signature for one side over a record that is ready to sign; void once it is opened again.
+
+    ``cms`` is the detached signature over the payload, ``signed_pdf`` the PDF with this signature in it.
+    """
+
+    record = models.ForeignKey(TransferRecord, on_delete=models.PROTECT, related_name="given")
+    payload_sha256 = models.CharField(max_length=64)
+    side = models.CharField(max_length=10, choices=_SIDES)
+    person = _person()
+    person_name = models.CharField(max_length=120)
+    person_title = models.CharField(max_length=120)
+    organisation_name = models.CharField(max_length=120)
+    certificate_sha256 = models.CharField(max_length=64)
+    cms = models.BinaryField()
+    signed_pdf = models.BinaryField()
+    signed_at = models.DateTimeField()
+    void_at = models.DateTimeField(null=True)
+    void_by = _person(null=True)
+    void_reason = models.CharField(max_length=500, blank=True)
+
+    class Meta:
+        ordering = ["signed_at", "id"]
+        constraints = [
+            _one_of("side", [str(side) for side in Side], "record_signature_side_known"),
+            models.UniqueConstraint(
+                fields=["record", "side"], condition=Q(void_at=None), name="one_valid_record_signature_per_side"
+            ),
+            models.CheckConstraint(
+                condition=Q(void_at=None, void_by=None, void_reason="")
+                | Q(void_at__isnull=False, void_by__isnull=False) & ~Q(void_reason=""),
+                name="record_signature_voided_by_someone_with_reason",
+            ),
+            models.CheckConstraint(condition=~Q(person_title=""), name="record_signature_has_title"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.person_name} for the {self.side}"
 
 
 class Source(models.TextChoices):

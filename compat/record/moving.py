@@ -7,7 +7,7 @@ from typing import Any
 
 from compat.accord.checklist.item import Side
 from compat.accord.moving import MeanwhileError, checked_reason
-from compat.record.models import TransferRecord
+from compat.record.models import SIGNED_BYTES, TransferRecord
 from compat.record.states import READING_STATES, Move, Rule, State, rule_for
 
 NOBODY_SAID_GO: dict[str, Any] = dict.fromkeys(("go_ship_by", "go_ship_at", "go_terminal_by", "go_terminal_at"))
@@ -15,7 +15,7 @@ NOBODY_SAID_GO: dict[str, Any] = dict.fromkeys(("go_ship_by", "go_ship_at", "go_
 
 def locked(record: TransferRecord) -> TransferRecord:
     """Return the record as it stands now, held until the transaction ends, so that acts on it follow one another."""
-    rows = TransferRecord.objects.select_for_update(of=("self",)).defer("payload")
+    rows = TransferRecord.objects.select_for_update(of=("self",)).defer(*SIGNED_BYTES)
     return rows.select_related("accord__ship_party", "accord__terminal_party").get(pk=record.pk)
 
 

@@ -16,16 +16,18 @@ from compat.accord.auditing import note_reading
 from compat.accord.checklist.item import Side
 from compat.accord.models import Accord
 from compat.accord.pages import accord_of
-from compat.accord.permissions import acting_side, side_of
+from compat.accord.permissions import acting_side, may_sign, side_of
 from compat.case.case_file import CaseFile
 from compat.record import queries
 from compat.record.chain import current_accord, planned, record_of
 from compat.record.checking import closing_items, due_now
+from compat.record.closing import what_keeps_from_signing
 from compat.record.due import Due
 from compat.record.flowing import items_at_no
 from compat.record.models import Reading, TransferRecord
 from compat.record.states import READING_STATES, RUNNING_STATES, Move, State, moves_open_to
 from compat.record.timesheet import sheet_of
+from compat.record.watching import standing_watch
 from shared.http import person_of
 from shared.models import Person
 
@@ -98,7 +100,11 @@ def record_page(request: HttpRequest, kept: Kept) -> HttpResponse:
         "may_end": Move.COMPLETE in moves,
         "may_settle": Move.SETTLE in moves,
         "may_reopen": Move.REOPEN in moves,
-        "may_sign": Move.SIGN in moves,
+        "may_sign": Move.SIGN in moves and may_sign(kept.person, record.accord),
+        "left_to_sign": what_keeps_from_signing(record) if kept.state is State.COMPLETED else [],
+        "given": record.given.defer("cms", "signed_pdf"),
+        "stands": [standing_watch(record, side, now) for side in Side],
+        "may_watch": kept.side is not None and kept.state in READING_STATES and may_sign(kept.person, record.accord),
         "runs": kept.state in RUNNING_STATES,
         "due": [(side, *_pressing([one for one in due if one.side is side])) for side in Side],
         "act_now": any(one.act_now for one in drifts),
@@ -109,7 +115,7 @@ def record_page(request: HttpRequest, kept: Kept) -> HttpResponse:
         "reading_count": record.readings.filter(corrected_by=None).count(),
         "latest": row_of(readings[0]) if readings else None,
         "sheet": sheet_of(list(queries.events_of(record))),
-        "watches": record.watches.all(),
+        "watches": record.watches.defer("statement", "signature"),
         "closing": closing_rows(kept),
         "now": now,
     }

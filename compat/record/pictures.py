@@ -19,10 +19,21 @@ from shared.pictures import ALARM, INK, PAPER, SEA, PictureUnits
 class Read(Protocol):
     """What the picture needs of a reading."""
 
-    at: datetime
-    side: str
-    values: Any
-    comparison: Any
+    @property
+    def at(self) -> datetime:
+        """When it was read."""
+
+    @property
+    def side(self) -> str:
+        """By which side."""
+
+    @property
+    def values(self) -> Any:
+        """What was read, as decimal text by key."""
+
+    @property
+    def comparison(self) -> Any:
+        """What was expected, channel by channel, or None."""
 
 
 _CHANNELS = (("rate_m3_per_h", "rate", "m³/h", "flow"), ("manifold_pressure_bar_gauge", "manifold", "bar", "pressure"))

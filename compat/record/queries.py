@@ -15,7 +15,7 @@ from compat.accord.permissions import acting_side, visible_to
 from compat.accord.states import State as AccordState
 from compat.record.chain import current_accord
 from compat.record.checking import due_now
-from compat.record.models import LogEvent, Reading, TransferRecord
+from compat.record.models import SIGNED_BYTES, LogEvent, Reading, TransferRecord
 from compat.record.states import RUNNING_STATES, State
 from compat.record.taking import standing_readings
 from shared.models import Person
@@ -27,7 +27,7 @@ READINGS_ON_PAGE = 24
 
 def records_visible_to(person: Person) -> QuerySet[TransferRecord]:
     """Return the records of all accords that exist for a person."""
-    return TransferRecord.objects.filter(accord__in=visible_to(person)).defer("payload")
+    return TransferRecord.objects.filter(accord__in=visible_to(person)).defer(*SIGNED_BYTES)
 
 
 def readings_of(record: TransferRecord) -> QuerySet[Reading]:

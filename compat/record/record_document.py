@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from base64 import b64encode
+from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
+from compat.accord.accord_items import items_of
 from compat.accord.checklist.item import Side
-from compat.accord.models import Plan
+from compat.accord.models import Accord, Plan
 from compat.accord.plan_document import utc_text
-from compat.record.chain import chain_of
+from compat.accord.plan_file import RECORD, read_plan
+from compat.case.questions import LOCAL_RULES_FIRST
+from compat.record.chain import chain_of, current_accord, planned
+from compat.record.counting import counted
 from compat.record.exceptions import exceptions_of
 from compat.record.models import Check, LogEvent, Reading, TransferRecord, Watch
-from compat.record.timesheet import sheet_of
+from compat.record.performance_view import Told, verdict
+from compat.record.readings import fields_for
+from compat.record.timesheet import Sheet
 from shared.canonical import BYTE_RULE, numbers_as_text
 from shared.quantities import plain_text
+from shared.trail import trail_head
 
-PAYLOAD_TYPE = "berth-accord-record"
-SCHEMA_VERSION = "1.0"
+_VALUE = ("key", "label", "unit", "gauge", "value", "kind", "at_a_glance")
 STATEMENTS: dict[Side, str] = {
     side: (
         f"I am the person in charge for the {side}. This record was kept during the transfer; what my side wrote into"
@@ -29,40 +36,114 @@ STATEMENTS: dict[Side, str] = {
 
 def record_payload(record: TransferRecord, *, now: datetime) -> dict[str, Any]:
     """Return the record with everything that was written into it, corrected lines included, times in UTC."""
-    readings = list(record.readings.select_related("by", "answer__by").order_by("id"))
-    checks = record.checks.select_related("by").order_by("id")
-    events = list(record.events.select_related("by").order_by("at", "id"))
     accords = chain_of(record.accord)
-    first = accords[0]
+    first, last = accords[0], current_accord(record)
+    plans = list(Plan.objects.filter(accord__in=accords).order_by("number").defer("signatures", "pdf"))
+    signed = read_plan(bytes(plans[-1].payload)).payload
+    position, head = trail_head()
+    events = list(record.events.select_related("by").order_by("at", "id"))
+    sheet, found = counted(record)
     return {
-        "type": PAYLOAD_TYPE,
-        "schema_version": SCHEMA_VERSION,
+        "type": RECORD.type,
+        "schema_version": RECORD.schema_version,
         "byte_rule": BYTE_RULE,
-        "accord": {"id": str(first.public_id), "reference": first.reference},
-        "ship": first.ship_name,
-        "berth": first.berth_name,
-        "place": first.place,
+        "accord": {
+            "id": str(first.public_id),
+            "reference": first.reference,
+            "prepared_at": utc_text(now),
+            "trail": {"position": position, "sha256": head},
+        },
+        "parties": {str(side): {"organisation": first.party(side).name} for side in Side},
+        "ship": signed["ship"],
+        "place": signed["place"],
+        "conditions": signed["conditions"],
         "cargo": first.cargo_name,
-        "parties": {str(side): first.party(side).name for side in Side},
-        "plans": [
-            {"number": plan.number, "sha256": plan.sha256, "signed_last_at": utc_text(plan.signed_last_at)}
-            for plan in Plan.objects.filter(accord__in=accords).order_by("number").defer("payload", "pdf")
-        ],
-        "prepared_at": utc_text(now),
+        "plans": [_plan(plan) for plan in plans],
+        "agreed": [{key: value[key] for key in _VALUE} for value in signed["values"]],
         "started_at": _moment(record.started_at),
         "ended_at": _moment(record.ended_at),
         "arrangement": numbers_as_text(record.arranged().model_dump(mode="json")),
         "arrangement_accepted": {"by": str(record.accepted_by or ""), "at": _moment(record.accepted_at)},
-        "readings": [_reading(reading) for reading in readings],
-        "checks": [_check(check) for check in checks],
+        "fields": _fields(accords),
+        "items": _items(last),
+        "readings": [_reading(one) for one in record.readings.select_related("by", "answer__by").order_by("id")],
+        "checks": [_check(check) for check in record.checks.select_related("by").order_by("id")],
         "events": [_event(event) for event in events],
         "watches": [_watch(watch) for watch in record.watches.all()],
-        "hours": _hours([event for event in events if not hasattr(event, "corrected_by")]),
+        "hours": [{"stage": one.name, "hours": f"{one.hours:.2f}"} for one in sheet.stages if one.hours is not None],
+        "not_on_sheet": [str(kind) for kind in sheet.missing],
+        "stops": _stops(sheet),
+        "performance": numbers_as_text(_performance(found)),
         "exceptions": [
-            {"kind": one.kind, "said": one.said, "closed": one.closed} for one in exceptions_of(record, now)
+            {"kind": one.kind, "at": utc_text(one.at), "said": one.said, "closed": one.closed}
+            for one in exceptions_of(record, now)
         ],
+        "cautions": [LOCAL_RULES_FIRST],
         "statements": {str(side): statement for side, statement in STATEMENTS.items()},
     }
+
+
+def _plan(plan: Plan) -> dict[str, Any]:
+    return {"number": plan.number, "sha256": plan.sha256, "signed_last_at": utc_text(plan.signed_last_at)}
+
+
+def _fields(accords: Sequence[Accord]) -> dict[str, dict[str, str]]:
+    """Return words and unit of everything that could be read under these plans."""
+    found: dict[str, dict[str, str]] = {}
+    for accord in accords:
+        case, _ = planned(accord)
+        for side in Side:
+            for field in fields_for(case, side):
+                found[field.key] = {"label": field.label, "unit": field.reading.unit}
+    return found
+
+
+def _items(accord: Accord) -> dict[str, dict[str, Any]]:
+    return {
+        item.key: {
+            "statement": item.statement,
+            "phase": str(item.phase),
+            "severity": str(item.severity),
+            "basis": item.basis(),
+            "answered_by": [str(side) for side in item.answered_by],
+        }
+        for item in items_of(accord)
+        if item.repeat or not item.phase.before_signing
+    }
+
+
+def _stops(sheet: Sheet) -> list[dict[str, Any]]:
+    return [
+        {"begins": utc_text(one.begins), "ends": _moment(one.ends), "caused_by": one.caused_by, "reason": one.reason}
+        for one in sheet.stops
+    ]
+
+
+def _performance(found: Told | None) -> dict[str, Any] | None:
+    """Return what was counted against the plan and the usual warranty, to six significant figures."""
+    if found is None:
+        return None
+    hours = {
+        "pumping_h": found.counted.pumping_hours,
+        "allowed_h": found.counted.allowed_hours,
+        "bulk_h": found.counted.bulk_hours,
+        "unread_h": found.counted.unread_hours,
+        "at_pressure_h": found.counted.hours_at_pressure,
+        "held_back_h": found.counted.excused_hours,
+        "short_h": found.counted.short_hours,
+        "stopped_by_terminal_h": found.stopped_by_terminal_h,
+        "stopped_by_ship_h": found.stopped_by_ship_h,
+        "warranty_h": found.asked.hours,
+        "warranty_bar_gauge": found.asked.pressure_bar_gauge,
+        "mean_bar_gauge": found.mean_bar_gauge,
+        "agreed_bar_gauge": found.agreed_bar_gauge,
+        "discharged_m3": found.discharged_m3,
+        "mean_rate_m3_per_h": found.mean_rate_m3_per_h,
+        "planned_rate_m3_per_h": found.planned_rate_m3_per_h,
+        "planned_h": found.planned_hours,
+    }
+    rounded = {key: None if value is None else float(f"{value:.6g}") for key, value in hours.items()}
+    return {**rounded, "verdict": verdict(found)}
 
 
 def _moment(moment: datetime | None) -> str | None:
@@ -137,9 +218,6 @@ def _watch(watch: Watch) -> dict[str, Any]:
         "at": utc_text(watch.at),
         "remark": watch.remark,
         "statement": bytes(watch.statement).decode("utf-8"),
+        "signature": b64encode(bytes(watch.signature)).decode("ascii"),
+        "certificate_sha256": watch.certificate_sha256,
     }
-
-
-def _hours(events: Iterable[LogEvent]) -> list[dict[str, str]]:
-    found = sheet_of(list(events)).stages
-    return [{"stage": one.name, "hours": f"{one.hours:.2f}"} for one in found if one.hours is not None]

@@ -12,16 +12,12 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET
 
-from compat.accord.checklist.item import Side
 from compat.accord.permissions import check_acting_side
-from compat.record import queries
-from compat.record.chain import planned
+from compat.record.counting import counted
 from compat.record.pages import Kept, base_context, kept_of
-from compat.record.performance_view import WARRANTY_BAR, WARRANTY_HOURS, Asked, Told, told, verdict
+from compat.record.performance_view import WARRANTY_BAR, WARRANTY_HOURS, Asked, verdict
 from compat.record.protest import Drifts, Letter, letter_text
-from compat.record.readings import DISCHARGED
 from compat.record.taking import standing_readings
-from compat.record.timesheet import Sheet, sheet_of
 from shared.fields import PersonForm, QuantityField
 
 
@@ -41,29 +37,12 @@ class WarrantyForm(PersonForm):
         return Asked(float(said["hours"]), float(said["pressure"]), float(said["extra"]), float(said["part"]) / 100.0)
 
 
-def performance_of(kept: Kept, asked: Asked) -> tuple[Sheet, Told | None]:
-    """Return the time sheet of a record and the performance that follows from it."""
-    sheet = sheet_of(list(queries.events_of(kept.record)))
-    case, answer = planned(kept.accord)
-    ship = list(standing_readings(kept.record).filter(side=Side.SHIP).values_list("at", "values"))
-    found = told(
-        sheet,
-        ship,
-        asked=asked,
-        agreed_bar_gauge=case.agreed.manifold_pressure_bar_gauge,
-        planned=answer,
-        discharged_m3=next((float(values[DISCHARGED]) for _, values in reversed(ship) if DISCHARGED in values), None),
-        gauge_bar=kept.record.arranged().pressure_sure_bar,
-    )
-    return sheet, found
-
-
 @require_GET
 def performance_page(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Show pumping performance against the plan and against the usual warranty."""
     kept = kept_of(request, public_id)
     form = WarrantyForm(request.GET or None, person=kept.person)
-    sheet, found = performance_of(kept, form.asked())
+    sheet, found = counted(kept.record, form.asked())
     context = base_context(kept) | {"form": form, "found": found, "sheet": sheet, "query": request.GET.urlencode()}
     return render(request, "record/performance.html", context | {"verdict": verdict(found) if found else ""})
 
@@ -73,7 +52,7 @@ def protest(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Give the text of a letter of protest of one's own side, to be read and changed before it is signed."""
     kept = kept_of(request, public_id)
     side = check_acting_side(kept.person, kept.record.accord)
-    sheet, found = performance_of(kept, WarrantyForm(request.GET or None, person=kept.person).asked())
+    sheet, found = counted(kept.record, WarrantyForm(request.GET or None, person=kept.person).asked())
     accord = kept.accord
     letter = Letter(
         side=side,

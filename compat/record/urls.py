@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compat.record import audit_views, flow_views, import_views, sheet_views, views
+from compat.record import audit_views, closing_views, flow_views, import_views, sheet_views, views
 
 urlpatterns = [
     path("records/", audit_views.record_list, name="record-list"),
@@ -26,5 +26,11 @@ urlpatterns = [
     path("<uuid:public_id>/record/events/<int:number>/correct/", flow_views.event_correct, name="record-event-correct"),
     path("<uuid:public_id>/record/performance/", sheet_views.performance_page, name="record-performance"),
     path("<uuid:public_id>/record/protest/", sheet_views.protest, name="record-protest"),
+    path("<uuid:public_id>/record/watch/", closing_views.watch, name="record-watch"),
+    path("<uuid:public_id>/record/settle/", closing_views.settle, name="record-settle"),
+    path("<uuid:public_id>/record/again/", closing_views.reopen, name="record-reopen"),
+    path("<uuid:public_id>/record/sign/", closing_views.sign, name="record-sign"),
+    path("<uuid:public_id>/record/draft.pdf", closing_views.draft, name="record-draft"),
+    path("<uuid:public_id>/record/record.pdf", closing_views.document, name="record-pdf"),
     path("<uuid:public_id>/record/checks/<str:key>/", flow_views.check, name="record-check"),
 ]

@@ -1,4 +1,4 @@
-"""Verify a plan, as PDF or as data file, with the authority's certificate: no database and no server is needed."""
+"""Verify a plan or a transfer record, with the authority's certificate: no database and no server is needed."""
 
 from __future__ import annotations
 
@@ -24,24 +24,24 @@ HOLDS, DOES_NOT_HOLD, INPUT_ERROR = 0, 1, 2
 
 
 class Command(BaseCommand):
-    """Tell in sentences who signed a plan, who is missing, what was changed, and whether the trail still holds it."""
+    """Tell in sentences who signed a plan or a record, who is missing, what was changed, and what the trail holds."""
 
     help = (
-        "Verify a plan (its PDF, or its data file with the signatures beside it) with the certificate of the"
-        " installation that issued it. Exit status: 0 both sides signed exactly these bytes, 1 they did not,"
+        "Verify a plan or a transfer record (PDF, or data file with its signatures beside it) with the certificate of"
+        " the installation that issued it. Exit status: 0 both sides signed exactly these bytes, 1 they did not,"
         " 2 a file can't be read."
     )
     requires_system_checks = ()
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         """Take the plan, the certificate, and whether to ask this installation's trail too."""
-        parser.add_argument("file", type=Path, help="the plan: plan.pdf, or plan.json with plan.json.p7s beside it")
+        parser.add_argument("file", type=Path, help="a PDF, or plan.json or record.json with its .p7s beside it")
         parser.add_argument(
             "--authority", type=Path, required=True, help="the issuing installation's certificate (PEM), as published"
         )
         parser.add_argument("--signatures", type=Path, help="the signatures of a data file, if not FILE.p7s")
         parser.add_argument(
-            "--trail", action="store_true", help="also ask the database of this installation what it holds of the plan"
+            "--trail", action="store_true", help="also ask the database of this installation what it holds of it"
         )
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -60,10 +60,11 @@ class Command(BaseCommand):
             return INPUT_ERROR
         for sentence in [*verdict.sentences(), *(sentence for _, sentence in held)]:
             self.stdout.write(sentence)
+        word = verdict.file.kind.word if verdict.file else "plan"
         if verdict.holds and all(good for good, _ in held):
-            self.stdout.write("Both signatures hold: no byte of this plan was changed since it was signed.")
+            self.stdout.write(f"Both signatures hold: no byte of this {word} was changed since it was signed.")
             return HOLDS
-        self.stdout.write("This plan does not hold.")
+        self.stdout.write(f"This {word} does not hold.")
         return DOES_NOT_HOLD
 
 

@@ -16,6 +16,7 @@ from compat.accord.checklist import required_before_signing
 from compat.accord.checklist.conditions import TransferConditions
 from compat.accord.checklist.item import Item, Side
 from compat.accord.cms_signature import Office, PersonSigner, merged, sign_data
+from compat.accord.pdf_making import signature_picture
 from compat.accord.pdf_signature import sign_pdf
 from compat.accord.plan_document import STATEMENTS, plan_bytes, plan_payload, utc_text
 from compat.accord.plan_file import PlanFile, SignedBy, read_plan
@@ -30,7 +31,7 @@ from compat.accord.plan_inputs import (
     PlanShip,
     PlanValue,
 )
-from compat.accord.plan_pdf import pdf_to_sign, signature_picture
+from compat.accord.plan_pdf import pdf_to_sign
 from compat.case.answer import answer_case
 from compat.case.case_file import case_document as document_of
 from compat.case.case_file import check_case

@@ -10,8 +10,8 @@ from django.test import Client
 
 from compat.accord import actions, signing
 from compat.accord.models import Accord
+from compat.accord.pdf_making import INSTALL_LINE, PdfUnavailableError
 from compat.accord.plan_file import PlanFile
-from compat.accord.plan_pdf import INSTALL_LINE, PdfUnavailableError
 from compat.accord.states import State
 from shared.models import Person
 from tests.builders import NOW, SECRET

@@ -18,9 +18,10 @@ from weasyprint.urls import FatalURLFetchingError
 
 from compat.accord.checklist import item_named, items_for
 from compat.accord.checklist.item import Side
+from compat.accord.pdf_making import INSTALL_LINE, Mark, PdfUnavailableError
 from compat.accord.plan_document import plan_payload
 from compat.accord.plan_file import read_plan
-from compat.accord.plan_pdf import DRAFT, INSTALL_LINE, Mark, PdfUnavailableError, marked_pdf, pdf_to_sign, plan_html
+from compat.accord.plan_pdf import DRAFT, marked_pdf, pdf_to_sign, plan_html
 from shared.canonical import sha256_hex
 from tests.compat.accord.plan_builders import CONDITIONS, mark, plan_file, plan_inputs, whole, whole_pdf
 

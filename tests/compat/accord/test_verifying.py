@@ -20,10 +20,11 @@ from pyhanko.pdf_utils.incremental_writer import IncrementalPdfFileWriter
 
 from compat.accord.checklist.item import Side
 from compat.accord.cms_signature import merged
+from compat.accord.pdf_making import Mark
 from compat.accord.pdf_signature import FIELD_NAMES
 from compat.accord.pdf_verifying import verify_pdf
 from compat.accord.plan_file import PlanFileError, read_plan
-from compat.accord.plan_pdf import Mark, marked_pdf
+from compat.accord.plan_pdf import marked_pdf
 from compat.accord.verdict import Verdict
 from compat.accord.verifying import verify_data
 from shared.authority import PERSON_YEARS

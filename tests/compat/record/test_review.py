@@ -216,8 +216,8 @@ def test_the_archive_holds_all_that_is_needed_to_verify(
     assert len(kept["readings"]) == 4
     assert not any(isinstance(value, float) for value in _numbers(kept))
     plan = Plan.objects.get()
-    assert files["plan-1-payload.json"] == bytes(plan.payload)
-    assert hashlib.sha256(files["plan-1-payload.json"]).hexdigest() == plan.sha256
+    assert files["plan-1.json"] == bytes(plan.payload)
+    assert hashlib.sha256(files["plan-1.json"]).hexdigest() == plan.sha256
     assert check_extract(read_rows(files["trail.jsonl"].decode())).rows > 10
 
 
