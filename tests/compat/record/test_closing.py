@@ -82,17 +82,15 @@ def ended_by(record: TransferRecord, ship: Person) -> None:
     record.refresh_from_db()
 
 
-def sign(
-    record: TransferRecord, by: Person, *, seen: str | None = None, secret: str = SECRET, consents: bool = True
-) -> RecordSignature:
+def sign(record: TransferRecord, by: Person, *, seen: str = "", secret: str = SECRET, **more: bool) -> RecordSignature:
     signed = sign_record(
         by=by,
         now=LATER + timedelta(minutes=5),
         record=record,
         secret=secret,
         title="Person in charge",
-        seen_sha256=record.payload_sha256 if seen is None else seen,
-        consents=consents,
+        seen_sha256=seen or record.payload_sha256,
+        consents=more.get("consents", True),
     )
     record.refresh_from_db()
     return signed
@@ -260,9 +258,7 @@ def test_the_pdf_carries_both_signatures_and_prints_what_was_frozen(
     read(record, terminal_officer, after_h=1, values={MANIFOLD: right[MANIFOLD]}, confirmed=True)
     watch_of(record, ship_officer)
     for one in record.readings.filter(drifted=True, corrected_by=None):
-        answer_drift(
-            by=ship_officer, now=END, reading=one, what=DriftAnswer.What.EXPLAINED, said="A valve was shut in."
-        )
+        answer_drift(by=ship_officer, now=END, reading=one, what=DriftAnswer.What.EXPLAINED, said="A valve was shut.")
     ended_by(record, ship_officer)
     answered(record, ship_officer, terminal_officer)
     settle_record(by=ship_officer, now=LATER, record=record)
@@ -280,8 +276,10 @@ def test_the_pdf_carries_both_signatures_and_prints_what_was_frozen(
     assert any("Manifold pressure" in change for change in correction["changes"])
     (tmp_path / "record.pdf").write_bytes(pdf)
     if shutil.which("pdftotext"):
-        text = subprocess.run(["pdftotext", "-layout", "record.pdf", "-"], cwd=tmp_path, capture_output=True, text=True)
-        assert "A valve was shut in." in text.stdout
+        text = subprocess.run(
+            ["pdftotext", "-layout", "record.pdf", "-"], cwd=tmp_path, capture_output=True, check=True, text=True
+        )
+        assert "A valve was shut." in text.stdout
         assert record.payload_sha256 in text.stdout
 
 
