@@ -87,7 +87,9 @@ def read_number(text: str) -> Decimal:
 
 def exact(value: Decimal | float | int) -> Decimal:
     """Return a number as the decimal that its shortest text says."""
-    return value if isinstance(value, Decimal) else Decimal(repr(value))
+    if isinstance(value, Decimal):
+        return value
+    return Decimal(float.__repr__(value) if isinstance(value, float) else repr(value))  # numpy's own repr is no number
 
 
 def converted(value: Decimal, from_unit: str, to_unit: str, figures: int = 15) -> Decimal:

@@ -11,7 +11,9 @@ from compat.calc.stay.track import Track, matrix_at, part_at
 from compat.stay.file import StayFile
 from compat.stay.gauges import Seen
 from compat.stay.parts import Problem
-from compat.stay.planning import line_content_m3
+from compat.stay.planning import Planned, line_content_m3
+from compat.stay.planning import to_leave_m3 as to_leave
+from compat.stay.tanks import trim_follows, trims_along
 from shared.calc.root import Array
 from shared.calc.units import HOUR_S
 
@@ -31,11 +33,18 @@ def water_along(stay: Stay, track: Track, times_s: Array) -> tuple[Array, Array,
     return water.keel(times_s, weight), water.level(times_s), water.draught(times_s, weight)
 
 
-def problems_of(file: StayFile, stay: Stay, track: Track, seen: Sequence[Seen], to_leave_m3: float) -> list[Problem]:
+def deeper_by(trim_m: float | None) -> float:
+    """Return by how many m the deeper end lies below the mean draught; nothing where the trim is not known."""
+    return 0.0 if trim_m is None else abs(trim_m) / 2.0
+
+
+def problems_of(plan: Planned, index: int, track: Track, seen: Sequence[Seen]) -> list[Problem]:
     """Return everything that keeps the plan from being settled, in order of time."""
+    file, stay = plan.files[index], plan.stays[index]
+    to_leave_m3 = to_leave(file, plan.tanks[index])
     found = [*_broken_off(track, to_leave_m3), *_stops(file, track), *_tide(stay, track), *_washing(file, seen)]
     if track.stretches:
-        found += [*_water(file, stay, track), *_lost(track, stay)]
+        found += [*_water(plan, index, track, seen), *_lost(track, stay)]
     return sorted(found, key=lambda one: one.hour)
 
 
@@ -124,7 +133,8 @@ def _washing(file: StayFile, seen: Sequence[Seen]) -> Iterator[Problem]:
             )
 
 
-def _water(file: StayFile, stay: Stay, track: Track) -> Iterator[Problem]:
+def _water(plan: Planned, index: int, track: Track, seen: Sequence[Seen]) -> Iterator[Problem]:
+    file, stay = plan.files[index], plan.stays[index]
     times = np.linspace(0.0, track.ends_s, max(int(track.ends_s / _CLOSE_S), 2) + 1)
     keel, _, draught = water_along(stay, track, times)
     water, depth = file.water, file.case.berth.size.depth_below_zero_m
@@ -147,7 +157,7 @@ def _water(file: StayFile, stay: Stay, track: Track) -> Iterator[Problem]:
         ),
         (
             "there is too little water under the keel",
-            keel + (depth or 0.0),
+            keel + (depth or 0.0) - _deeper_along(plan, index, seen, times),
             water.least_under_keel_m if depth is not None else None,
             "m",
         ),
@@ -163,6 +173,14 @@ def _water(file: StayFile, stay: Stay, track: Track) -> Iterator[Problem]:
     for what, value, least, unit in checks:
         if least is not None:
             yield from _first_break(what, times, value, float(least), unit)
+
+
+def _deeper_along(plan: Planned, index: int, seen: Sequence[Seen], times_s: Array) -> Array:
+    """Return by how much the deeper end lies below the mean draught at times, straight between the moments."""
+    if not trim_follows(plan.files[index]):
+        return np.zeros(times_s.size)
+    deeper = [deeper_by(trim) for trim in trims_along(plan, index, seen)]
+    return np.interp(times_s, [one.time_s for one in seen], deeper)
 
 
 def _first_break(what: str, times: Array, value: Array, least: float, unit: str) -> Iterator[Problem]:
@@ -213,6 +231,10 @@ def questions_of_stay(file: StayFile) -> list[str]:
             "What stays in the tank is not known for some tanks: they are counted as stripped dry.",
         ),
         (not water.draughts, "No draughts are stated: the ship stays as deep as she is."),
+        (
+            bool(water.draughts) and depth is not None and not trim_follows(file),
+            "Trim, its moment or a lever is not stated: water under the keel is that of the mean draught.",
+        ),
         (not water.tide, "No tide is stated: the water stays as it is."),
         (
             None in (water.least_manifold_elevation_m, water.greatest_manifold_elevation_m),
@@ -227,4 +249,20 @@ def questions_of_stay(file: StayFile) -> list[str]:
             "Highest point or free height is not stated: air draught is not decided.",
         ),
     ]
-    return [sentence for missing, sentence in asked if missing]
+    return [*(sentence for missing, sentence in asked if missing), *_about_eductors(file)]
+
+
+def _about_eductors(file: StayFile) -> Iterator[str]:
+    eductors = {pump.key: pump.name for pump in file.case.ship.pumps if pump.kind == "eductor"}
+    running = [state.pump for state in file.case.operation.pumps if state.running and state.pump in eductors]
+    for key in running:
+        yield (
+            f"{eductors[key]} runs beside the pumps: what drives it is not taken off the rate over the hours. State it"
+            " as a flow of stages.washing for the hours in which it runs."
+        )
+    stripping = file.stages.stripping
+    if stripping is not None and stripping.pump in eductors and stripping.pump not in running:
+        yield (
+            f"{eductors[stripping.pump]} strips, driven from elsewhere: its drive liquid, which goes ashore with what"
+            " it strips, is not in the rate."
+        )

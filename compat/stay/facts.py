@@ -155,6 +155,7 @@ class BallastFacts(Facts):
     begins_h: Hour
     ends_h: Hour
     mass_t: quantity("t", 0.1, 300_000, "Ballast taken")
+    lever_m: quantity("m", -300, 300, "Its centre forward (+) or aft (-) of the centre of flotation") | None = None
 
     @model_validator(mode="after")
     def _in_order(self) -> Self:

@@ -14,7 +14,7 @@ from compat.stay.file import StayFile
 from compat.stay.gauges import Seen, binding_words, seen_along
 from compat.stay.hours import hour_rows, series_of
 from compat.stay.parts import Change, StagePart, StayAnswer, Warranty
-from compat.stay.planning import Planned, planned, to_leave_m3
+from compat.stay.planning import Planned, groups_of, planned, to_leave_m3
 from shared.calc.gas_and_static import INERT_GAS_FACTOR
 from shared.calc.units import HOUR_S
 
@@ -55,7 +55,7 @@ def _answer(plan: Planned, index: int, track: Track) -> StayAnswer:
     points = sum(stretch.time_s.size for stretch in track.stretches)
     seen = seen_along(plan, index, track, times) if track.stretches else []
     along, hourly = seen[:points], seen[points:]
-    problems = problems_of(file, plan.stays[index], track, along, leave)
+    problems = problems_of(plan, index, track, along)
     stages = _stages(plan, index, along)
     fuels = [stage.fuel_t for stage in stages if stage.fuel_t is not None]
     return StayAnswer(
@@ -149,6 +149,7 @@ def _fuel_questions(file: StayFile, along: Sequence[Seen]) -> list[str]:
 def _changes(plan: Planned, index: int, along: Sequence[Seen]) -> list[Change]:
     changes: list[Change] = []
     before: tuple[str, str] | None = None
+    told: tuple[str, tuple[int, ...]] = ("", ())
     for _, points in groupby(along, key=lambda one: id(one.stretch)):
         seen = list(points)
         stretch, middle = seen[0].stretch, seen[len(seen) // 2]
@@ -161,23 +162,27 @@ def _changes(plan: Planned, index: int, along: Sequence[Seen]) -> list[Change]:
             changes.append(Change(hour, f"{binding} takes over"))
         before = here
         ended = _ended(plan, index, stretch)
-        if ended:
+        if ended and (ended, stretch.drawn) != told:
             changes.append(Change(float(stretch.time_s[-1]) / HOUR_S, ended))
+            # A stretch may end a hair's breadth above a level; the short one that follows ends there again.
+            told = ended, stretch.drawn
     return changes
 
 
 def _ended(plan: Planned, index: int, stretch: Stretch) -> str:
+    file = plan.files[index]
+    parcel = file.all_parcels()[stretch.parcel]
+    if stretch.ended_by == "receiver":
+        return f"receiving tank {parcel.shore_tanks[stretch.receiver]} is full"
     name, _, number = stretch.ended_by.partition(" ")
-    if name in {"group", "lost"} and number.isdigit():
-        group = int(number)
-        draws = plan.files[index].all_draws()
-        draw = draws[min(group, len(draws) - 1)]
-        at = stretch.drawn[group]
-        whole = len(plan.stays[index].parcels[stretch.parcel].groups[group].draws)
-        if at + 1 < whole:
-            return f"pumps {', '.join(draw.pumps)} go on to their next tank"
-        return f"pumps {', '.join(draw.pumps)} are taken off"
-    return "the receiving tank is full" if stretch.ended_by == "receiver" else ""
+    if name not in {"group", "lost"} or not number.isdigit():
+        return ""
+    draw, tanks_in_order = groups_of(file, parcel)[int(number)]
+    following = stretch.drawn[int(number)] + 1
+    pumps = f"pump{'s' * (len(draw.pumps) > 1)} {', '.join(draw.pumps)}"
+    if following < len(tanks_in_order):
+        return f"{pumps} {'go' if len(draw.pumps) > 1 else 'goes'} on to {', '.join(tanks_in_order[following])}"
+    return f"{pumps} taken off"
 
 
 def _warranty(track: Track, along: Sequence[Seen]) -> Warranty:

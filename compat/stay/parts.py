@@ -32,7 +32,10 @@ class TankHour:
 
 @dataclass(frozen=True)
 class HourRow:
-    """What the crew should see at an hour; None is not known, or nothing is pumped."""
+    """What the crew should see at an hour; None is not known, or nothing is pumped.
+
+    The water under the keel is that at the deeper end where the trim is known, otherwise that of the mean draught.
+    """
 
     hour: float
     stage: str

@@ -39,6 +39,7 @@ class HeldTank:
     """A cargo tank with its table read once: elevations over the keel, what is in it, and where pumps come off."""
 
     facts: CargoTank
+    table: TankTable
     elevation_m: Array
     volume_m3: Array
     start_m3: float
@@ -98,7 +99,9 @@ def held_tank(tank: CargoTank, trim_m: float | None) -> HeldTank:
     off = table.level_m[0] if tank.pumps_off_below_m is None else tank.pumps_off_below_m
     off = float(np.clip(off, table.level_m[0], table.level_m[-1]))
     start = tank.volume_now(trim_m)
-    return HeldTank(tank, elevation, table.volume_m3, start, float(table.volume(off)), off + tank.zero_elevation_m)
+    return HeldTank(
+        tank, table, elevation, table.volume_m3, start, float(table.volume(off)), off + tank.zero_elevation_m
+    )
 
 
 def groups_of(file: StayFile, parcel: ParcelFacts) -> list[tuple[DrawFacts, list[list[str]]]]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from decimal import Decimal
 from typing import Any
 
+import numpy as np
 import pytest
 from django.template import Context, Template
 from hypothesis import given
@@ -100,6 +101,10 @@ def test_a_value_is_shown_in_the_persons_units(value: float, unit: str, shown: s
 )
 def test_figures_have_the_decimals_usual_for_their_unit(value: Any, unit: str, shown: str) -> None:
     assert figure(value, unit) == shown
+
+
+def test_a_float_of_numpy_is_shown_as_any_other() -> None:
+    assert display(np.float64(1.25), "m") == display(1.25, "m") == "1.25 m"
 
 
 def test_none_is_not_known() -> None:

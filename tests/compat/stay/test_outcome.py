@@ -13,7 +13,15 @@ from compat.stay.outcome import answer_stay
 from compat.stay.parts import StayAnswer
 from compat.stay.variants import answer_with_variants
 from shared.reading import DocumentError
-from tests.compat.stays import Document, box_table, cargo_tank, floating_water, shore_tank, stay_document
+from tests.compat.stays import (
+    Document,
+    box_table,
+    cargo_tank,
+    floating_water,
+    shore_tank,
+    stay_document,
+    stripping_pump,
+)
 
 
 def answered(**changes: Any) -> StayAnswer:
@@ -118,6 +126,51 @@ def test_trim_follows_from_levers_and_the_moment_to_change_it() -> None:
     assert row.trim_m == pytest.approx(0.5 + gone / 600.0 / 100.0, rel=1e-6)
 
 
+def test_ballast_taken_aft_trims_by_the_stern_and_the_deeper_end_has_less_water() -> None:
+    """9,000 t taken 20 m aft of the centre of flotation over 600 t·m/cm: 3.00 m more by the stern."""
+    ballast = [{"begins_h": 1.0, "ends_h": 3.0, "mass_t": 9000.0, "lever_m": -20.0}]
+    water = floating_water(trim_m=0.5, trim_moment_t_m_per_cm=600.0, ballast=ballast, draught_m=11.0)
+    tanks = [cargo_tank("A", lever_m=0.0)]
+    row = answered(cargo_tanks=tanks, draws=[], water=water).hourly[-1]
+    assert row.trim_m == pytest.approx(0.5 + 9000.0 * 20.0 / 600.0 / 100.0, rel=1e-9)
+    assert row.draught_m is not None
+    assert row.water_level_m is not None
+    deepest = row.draught_m + row.trim_m / 2.0
+    assert row.under_keel_m == pytest.approx(14.0 + row.water_level_m - deepest, rel=1e-9)
+    unknown = floating_water(trim_m=0.5, trim_moment_t_m_per_cm=600.0, ballast=[{**ballast[0], "lever_m": None}])
+    silent = answered(cargo_tanks=tanks, draws=[], water=unknown)
+    assert silent.hourly[-1].trim_m is None
+    assert any("lever is not stated" in question for question in silent.questions)
+
+
+def test_trim_that_takes_the_water_from_under_the_deeper_end_is_named_with_its_hour() -> None:
+    ballast = [{"begins_h": 1.0, "ends_h": 3.0, "mass_t": 9000.0, "lever_m": -60.0}]
+    water = floating_water(trim_m=0.0, trim_moment_t_m_per_cm=600.0, ballast=ballast, draught_m=11.0, tide=[])
+    (problem,) = answered(cargo_tanks=[cargo_tank("A", lever_m=0.0)], draws=[], water=water).problems
+    assert "too little water under the keel" in problem.sentence
+    assert 1.0 < problem.hour < 3.0
+
+
+def test_ullages_are_shown_as_they_are_read_on_the_trim() -> None:
+    """An ullage of 3.20 m read on a trim of 0.8 m is 3.20 m again at the start, whatever its table corrects."""
+    corrections = [{"trim_m": 0.0, "level_correction_m": 0.0}, {"trim_m": 2.0, "level_correction_m": -0.25}]
+    tank = cargo_tank("A", lever_m=0.0, trim_corrections=corrections, ullage_m=3.2)
+    del tank["level_m"]
+    water = floating_water(trim_m=0.8, trim_moment_t_m_per_cm=600.0)
+    (first, *_) = answered(cargo_tanks=[tank], draws=[], water=water).hourly
+    assert first.tanks[0].ullage_m == pytest.approx(3.2, rel=1e-12)
+    assert first.tanks[0].level_m == pytest.approx(18.0 - 3.2 - 0.1, rel=1e-12)
+
+
+def test_tanks_in_sequence_are_named_as_pumps_go_on_to_them() -> None:
+    draws = [{"pumps": ["P1", "P2"], "tanks": ["1P", "1S", "2P", "2S", "3P", "3S"], "order": "in sequence"}]
+    told = [one.what for one in answered(draws=draws).changes if one.what.startswith("pumps")]
+    assert told == [
+        *(f"pumps P1, P2 go on to {key}" for key in ("1S", "2P", "2S", "3P", "3S")),
+        "pumps P1, P2 taken off",
+    ]
+
+
 def test_arms_that_lose_reach_are_named_with_the_hour() -> None:
     answer = answered(water=floating_water(greatest_manifold_elevation_m=13.8))
     assert answer.outcome == "not to be settled"
@@ -146,7 +199,7 @@ def test_a_second_shore_tank_takes_over_when_the_first_is_full() -> None:
     answer = answered(shore_tanks=[shore_tank("T1", full_at_m3=14_800.0), shore_tank("T2")])
     assert answer.outcome == "planned"
     assert {row.receiver for row in answer.hourly} == {"T1", "T2"}
-    assert any("receiving tank is full" in change.what for change in answer.changes)
+    assert any(change.what == "receiving tank T1 is full" for change in answer.changes)
 
 
 def test_a_stop_longer_than_the_stay_and_one_after_its_end() -> None:
@@ -209,6 +262,22 @@ def test_what_is_not_known_is_asked_for_and_never_filled_in() -> None:
     assert [stage.name for stage in answer.stages] == ["bulk"]
     assert answer.hourly[0].draught_m is None
     assert answer.hourly[0].under_keel_m is not None
+
+
+def test_an_eductor_strips_and_what_drives_it_is_asked_for() -> None:
+    """It lifts what its curve gives, here more than the 150 m³/h of the other stripping pump."""
+    curve = [{"flow_m3_per_h": flow, "head_m": head} for flow, head in ((0.0, 60.0), (150.0, 40.0), (300.0, 10.0))]
+    eductor = stripping_pump("E1") | {"name": "Eductor", "kind": "eductor", "least_speed_rpm": 1000.0}
+    eductor |= {"greatest_speed_rpm": 1000.0, "curves": [{"speed_rpm": 1000.0, "points": curve}]}
+    document = stay_document(stages={"stripping": {"pump": "E1"}})
+    document["case"]["ship"]["pumps"].append(eductor)
+    answer = answer_stay(check_stay(document, "stripped"))
+    assert 150.0 < answer.stages[-1].mean_rate_m3_per_h < 300.0
+    assert any("Eductor strips, driven from elsewhere" in question for question in answer.questions)
+    state = {"tank_surface_elevation_m": 3.0, "tank_gas_pressure_bar_gauge": 0.05}
+    document["case"]["operation"]["pumps"].append({"pump": "E1", "running": True, **state})
+    beside = answer_stay(check_stay(document, "beside"))
+    assert any("Eductor runs beside the pumps" in question for question in beside.questions)
 
 
 def efficient(**changes: Any) -> Document:
