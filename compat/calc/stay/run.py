@@ -19,6 +19,7 @@ _NO_FLOW_M3_PER_S = 1e-3 / 3600.0
 _MOST_ROUNDS, _RAMPED = 80, 1e-7
 _SETTLED = 1e-5  # of a stretch's time and volume: what one more sweep may still change
 _EVEN = 1e-4  # of a stretch's volume: what one more sweep may still move between tanks
+_MOST_SHARED = 20
 _LOST_SHARE = 0.02  # of its first flow: a pump that gives less has lost its suction, or meets too high a head
 
 
@@ -36,6 +37,7 @@ class Open:
     ended_by: str = ""
     settled: bool = False
     lost: int | None = None
+    sweeps: int = 0
     floors: dict[int, float] = field(default_factory=dict)
 
 
@@ -219,7 +221,9 @@ class Run(Standing):
         open_ = self.current
         time_before, groups_before = open_.time_s, open_.group_m3
         open_.rate, open_.code = rates.ashore_m3_per_s, rates.code
-        if self.stage.kind != "stripping":
+        open_.sweeps += 1
+        # Near no flow the curves hardly tell how pumps share it: what they do not settle stays as it was found.
+        if self.stage.kind != "stripping" and open_.sweeps <= _MOST_SHARED:
             open_.share = self._shares(rates.pump_m3_per_s)
         if open_.rate[0] <= _NO_FLOW_M3_PER_S:
             self.fail("above the pressure at rest" if rates.static_excess_pa[0] > 0 else "no flow")
