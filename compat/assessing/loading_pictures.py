@@ -22,9 +22,9 @@ def loading_picture(answer: LoadingAnswer, *, units: PictureUnits) -> bytes:
     rate, strip, tanks = figure.subplots(3, 1, sharex=True, gridspec_kw={"height_ratios": [2.6, 0.9, 3.4]})
     hours, binding, flows = [], [], []
     for step in answer.steps:
-        hours += [step.begins_s / HOUR_S, step.ends_s / HOUR_S]
-        flows += [step.rate_m3_per_s * HOUR_S] * 2
-        binding += [step.binding] * 2
+        hours += [time / HOUR_S for time in step.time_s]
+        flows += [rate * HOUR_S for rate in step.rate_at_m3_per_s]
+        binding += [step.binding] * len(step.time_s)
     curve(rate, hours, [shown_in(one, "m³/h", units.flow) for one in flows], SEA, "solid")
     dress(rate, f"rate [{units.flow}]")
     rate.set_ylim(bottom=0)

@@ -5,9 +5,10 @@ from __future__ import annotations
 import math
 from itertools import pairwise
 
+import numpy as np
 import pytest
 
-from compat.calc.stay.loading import LoadedTank, LoadingLimits, load
+from compat.calc.stay.loading import LoadedTank, LoadingLimits, Supply, load
 from shared.calc.errors import InputError
 
 HOUR = 3600.0
@@ -43,6 +44,53 @@ def test_rate_steps_down_as_tanks_are_topped_off_one_after_another() -> None:
     assert steps[-1].rate_m3_per_s * HOUR == pytest.approx(300.0)
     assert steps[-2].ended_by == "3 is at its topping level"
     assert sum(step.volume_m3 for step in steps) == pytest.approx(6000.0, rel=1e-12)
+
+
+def test_tanks_that_fill_together_are_shut_and_topped_off_one_after_another() -> None:
+    """Two tanks of 2,000 m³ less 100 m³ each at 1,500 m³/h, then twice 100 m³ at 300 m³/h: no rush into a full tank."""
+    tanks = [tank(name, cover_m3=0.0, topping_m3=100.0) for name in "12"]
+    limits = LoadingLimits(1500.0 / HOUR, topping_m3_per_s=300.0 / HOUR, static_accumulator=False)
+    steps = load(tanks, limits)
+    assert [(step.stage, step.open_tanks) for step in steps] == [
+        ("bulk", ("1", "2")),
+        ("topping off", ("1",)),
+        ("topping off", ("2",)),
+    ]
+    assert steps[0].ended_by == "1, 2 are at their topping level"
+    assert [step.ends_s / HOUR for step in steps] == pytest.approx(
+        [3800 / 1500, 3800 / 1500 + 1 / 3, 3800 / 1500 + 2 / 3], rel=1e-12
+    )
+
+
+def test_a_head_that_falls_with_what_is_loaded_as_torricelli_has_it() -> None:
+    """Q = sqrt((h - V/A)/k): V of 3,000 m³ takes 2 A sqrt(k) (sqrt(h) - sqrt(h - V/A)); the cap binds before it."""
+    area, head, k = 500.0, 12.0, 100.0
+
+    def rate(loaded_m3: np.ndarray) -> np.ndarray:
+        return np.sqrt(np.maximum(head - loaded_m3 / area, 0.0) / k)
+
+    limits = LoadingLimits(None, static_accumulator=False)
+    one = tank("1", 3000.0, cover_m3=0.0)
+    (step,) = load([one], limits, Supply(rate, "gravity"))
+    exact = 2.0 * area * math.sqrt(k) * (math.sqrt(head) - math.sqrt(head - 3000.0 / area))
+    assert step.ends_s == pytest.approx(exact, rel=1e-9)
+    assert step.binding == "gravity"
+    capped = load([one], LoadingLimits(0.3, static_accumulator=False), Supply(rate, "gravity"))
+    assert [part.binding for part in capped] == ["rate from shore", "gravity"]
+    assert capped[0].loaded_m3[-1] == pytest.approx(area * (head - k * 0.3**2), rel=1e-9)
+    rest = math.sqrt(k) * 0.3 - math.sqrt(head - 3000.0 / area)
+    both = capped[0].loaded_m3[-1] / 0.3 + 2.0 * area * math.sqrt(k) * rest
+    assert capped[-1].ends_s == pytest.approx(both, rel=1e-9)
+    assert capped[-1].held_m3 == (3000.0,)
+
+
+def test_a_head_that_is_used_up_ends_the_loading_there() -> None:
+    def rate(loaded_m3: np.ndarray) -> np.ndarray:
+        return np.sqrt(np.maximum(12.0 - loaded_m3 / 500.0, 0.0) / 100.0)
+
+    steps = load([tank("1", 9000.0, cover_m3=0.0)], LoadingLimits(None), Supply(rate, "gravity"))
+    assert steps[-1].ended_by == "nothing flows any more"
+    assert steps[-1].loaded_m3[-1] == pytest.approx(6000.0, rel=1e-5)
 
 
 def test_vents_bind_at_a_rate_1_25_times_smaller() -> None:
