@@ -33,6 +33,11 @@ def every_address(*, uuids: Sequence[Any], words: Sequence[str], numbers: Sequen
             yield Address(pattern.name, values, reverse(f"{space}{pattern.name}", kwargs=kwargs))
 
 
+def every_name() -> Iterator[str]:
+    """Yield the name of each address of the site, with that of its space before it."""
+    return (f"{space}{pattern.name}" for space, pattern in _patterns(get_resolver()))
+
+
 def _patterns(resolver: URLResolver, space: str = "") -> Iterator[tuple[str, URLPattern]]:
     for entry in resolver.url_patterns:
         if isinstance(entry, URLResolver):
