@@ -228,7 +228,12 @@ BerthFactName = Literal[
     "arms' reach",
     "fenders",
     "moorings",
+    "arms or hoses",
+    "reducers",
+    "shore line",
+    "pressure and rate limits",
     "services",
+    "own rules",
 ]
 BERTH_FACT_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
     {
@@ -240,6 +245,11 @@ BERTH_FACT_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "arms' reach": ("berthing.reach.",),
         "fenders": ("berthing.reach.fender_",),
         "moorings": ("berthing.mooring", "berthing.hooks"),
+        "arms or hoses": ("arms",),
+        "reducers": ("berthing.reducers",),
+        "shore line": ("shore_line", "shore_end"),
+        "pressure and rate limits": ("manifold_pressure_limit_bar_gauge", "receiving_rate_m3_per_h"),
+        "own rules": ("berthing.own_rules",),
         "services": ("berthing.services.", "berthing.cargoes", "berthing.certificates"),
     }
 )

@@ -70,6 +70,7 @@ ShipFactName = Literal[
     "beam",
     "summer draught",
     "deadweight",
+    "year built",
     "displacement",
     "ballast draught",
     "height over the keel",
@@ -86,7 +87,10 @@ ShipFactName = Literal[
     "vapour return",
     "crude oil washing",
     "segregations",
+    "loading rate",
+    "reducers",
     "pump curves",
+    "cargo lines",
     "certificates",
 ]
 SHIP_FACT_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
@@ -95,6 +99,7 @@ SHIP_FACT_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "beam": ("particulars.beam_m",),
         "summer draught": ("particulars.summer_draught_m",),
         "deadweight": ("particulars.summer_deadweight_t",),
+        "year built": ("particulars.year_built",),
         "displacement": ("berthing.hull.summer_displacement_t",),
         "ballast draught": ("berthing.hull.ballast_draught_m",),
         "height over the keel": ("berthing.hull.keel_to_top_m",),
@@ -116,7 +121,10 @@ SHIP_FACT_KEYS: Mapping[str, tuple[str, ...]] = MappingProxyType(
         "vapour return": ("berthing.equipment.vapour_return",),
         "crude oil washing": ("berthing.equipment.crude_oil_washing",),
         "segregations": ("berthing.equipment.segregations",),
+        "loading rate": ("berthing.equipment.greatest_loading_rate_m3_per_h",),
+        "reducers": ("berthing.reducers",),
         "pump curves": ("pumps",),
+        "cargo lines": ("common_line", "cargo_line_rating_bar_gauge", "ship_line_velocity_limit_m_per_s"),
         "certificates": ("berthing.certificates",),
     }
 )

@@ -28,6 +28,7 @@ WORDS: MappingProxyType[int, Word] = MappingProxyType(
 )
 CHECKS: tuple[Check, ...] = (*SIZE_CHECKS, *CONNECTION_CHECKS, *SERVICE_CHECKS)
 CHECKS_BY_KEY = MappingProxyType({check.key: check for check in CHECKS})
+_BITS = 1 << np.arange(len(CHECKS), dtype=np.int64)
 _NARROW = 0.05
 """Fraction of a limit: within it a margin is narrow enough that the facts behind it decide the answer."""
 
@@ -36,12 +37,13 @@ _NARROW = 0.05
 class Verdict:
     """What all checks together say of each pair; ``deciding`` is the place in CHECKS of the check that decides.
 
-    ``undecided`` counts the checks that are not decided; all (pairs,).
+    ``undecided`` counts the checks that are not decided, ``open_checks`` has a bit for each of them; all (pairs,).
     """
 
     overall: Verdicts
     deciding: np.ndarray
     undecided: np.ndarray
+    open_checks: np.ndarray
 
 
 def judge_all(pairs: Pairs) -> list[Judged]:
@@ -59,7 +61,8 @@ def verdict_of(judged: list[Judged]) -> Verdict:
     deciding = np.where(decides, left, np.inf).argmin(-1)
     first = decides.argmax(-1)
     deciding = np.where(np.take_along_axis(decides, deciding[..., None], -1)[..., 0], deciding, first)
-    return Verdict(overall, deciding, (matrix == UNDECIDED).sum(-1))
+    undecided = matrix == UNDECIDED
+    return Verdict(overall, deciding, undecided.sum(-1), undecided @ _BITS)
 
 
 def relative_margin(judged: Judged) -> Array:

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import date
+from types import MappingProxyType
 
 import numpy as np
 
@@ -19,7 +21,7 @@ from compat.calc.fit.verdicts import (
     worst,
     worst_along,
 )
-from compat.fit.check import Check
+from compat.fit.check import Check, Need
 from compat.fit.columns import Pairs
 from compat.fit.size_checks import first_known
 from shared.calc.root import Array
@@ -111,6 +113,24 @@ def _daylight(p: Pairs) -> Judged:
     judged = by_agreement(at_most(wait, np.zeros_like(wait)))
     verdict = np.where(np.isnan(hours), UNDECIDED, judged.verdict).astype(np.int8)
     return only_where(Judged(verdict, judged.value, judged.limit, judged.margin), hours != 0.0)
+
+
+RULES_STATED = "berth:berthing.own_rules"
+RULE_NEEDS: Mapping[str, Need] = MappingProxyType(
+    {
+        "age in years": "ship:particulars.year_built",
+        "length overall in m": "ship:particulars.length_overall_m",
+        "beam in m": "ship:particulars.beam_m",
+        "deadweight in t": _DEADWEIGHT,
+        "displacement in t": ("visit:arrival_displacement_t", "ship:berthing.hull.summer_displacement_t"),
+        "draught on arrival in m": "visit:arrival_draught_m",
+        "manifold connections": "ship:manifold.connections",
+        "segregations": f"{_EQUIPMENT}segregations",
+        "inert gas delivery in m³/h": "ship:inert_gas_delivery_m3_per_h",
+    }
+)
+"""The fact of ship or visit behind a fact that rules name; the others are the cargo's, or are worked out."""
+COUNTED = frozenset({"manifold connections", "segregations"})
 
 
 def rule_facts(p: Pairs) -> Array:

@@ -20,6 +20,8 @@ from django.db import IntegrityError, InterfaceError, OperationalError, transact
 from django.db.models import Sum
 from django.utils import timezone
 
+from compat.fit.doubts import Doubtful, doubtful
+from compat.fit.stored import versions_of
 from compat.screening.kernel import Screen
 from compat.screening.models import Screening, ScreeningPiece
 from compat.screening.moving import move
@@ -29,7 +31,6 @@ from shared.calc.errors import AccordError
 from shared.jobs import BrokerError, has_broker, send
 from shared.lazy import Lazily
 from terminals.models import BerthRevision
-from vessels.facts import ShipFacts
 from vessels.models import VesselRevision
 
 PIECE = "screening piece"
@@ -94,10 +95,20 @@ def work_piece(screening: Screening, screen: Screen, start: int, stop: int, now:
 def screen_of(screening: Screening) -> Screen:
     """Return a screening ready to be worked out; documents are read when they are first needed."""
     berths = BerthRevision.objects.in_bulk(screening.berths)
+    today = screening.made_at.date()
+
+    def ship_doubts(key: int) -> Doubtful:
+        row = VesselRevision.objects.get(pk=key)
+        return doubtful("ship", row.ship_facts(), versions_of(row), today)
+
+    def berth_doubts(key: int) -> Doubtful:
+        return doubtful("berth", berths[key].berth_facts(), versions_of(berths[key]), today)
+
     return Screen(
         screening.screening_terms(),
-        Lazily(screening.ships, _ship_facts),
+        Lazily(screening.ships, lambda key: VesselRevision.objects.get(pk=key).ship_facts()),
         Lazily(screening.berths, lambda key: berths[key].berth_facts()),
+        (Lazily(screening.ships, ship_doubts), Lazily(screening.berths, berth_doubts)),
     )
 
 
@@ -105,10 +116,6 @@ def screen_of(screening: Screening) -> Screen:
 def _screen_kept(public_id: UUID) -> Screen:
     """Return the screening that this process works on; what was screened never changes, so its sides stay good."""
     return screen_of(Screening.objects.get(public_id=public_id))
-
-
-def _ship_facts(key: int) -> ShipFacts:
-    return VesselRevision.objects.get(pk=key).ship_facts()
 
 
 def _handed_over(screening: Screening) -> bool:

@@ -8,7 +8,7 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from compat.calc.fit.verdicts import OUTSIDE
+from compat.calc.fit.verdicts import OUTSIDE, Judged
 from compat.case.answer import NO_FLOW_M3_PER_H, at_free_speeds
 from compat.case.binding_arrays import NONE, binding_code, kind_of
 from compat.case.composing import arms_connected, keel_elevation_m
@@ -16,6 +16,8 @@ from compat.case.steps import faster
 from compat.fit.berth_columns import berth_columns, cargo_taken
 from compat.fit.catalogue import judge_all, verdict_of
 from compat.fit.columns import Columns, Pairs
+from compat.fit.doubts import Doubtful, doubts_of, taken
+from compat.fit.doubts import stacked as stacked_doubts
 from compat.fit.ship_columns import ship_columns
 from compat.fit.visit_columns import cargo_columns, no_outcome, visit_columns
 from compat.screening import results as parts
@@ -90,8 +92,15 @@ class Solved:
 class Screen:
     """A screening ready to be worked out piece by piece; pairs count ship by ship, cargo by cargo, berth by berth."""
 
-    def __init__(self, terms: ScreeningTerms, ships: Sequence[ShipFacts], berths: Sequence[BerthFacts]) -> None:
-        self.terms, self.ships, self.berths = terms, ships, berths
+    def __init__(
+        self,
+        terms: ScreeningTerms,
+        ships: Sequence[ShipFacts],
+        berths: Sequence[BerthFacts],
+        doubtful: tuple[Sequence[Doubtful], Sequence[Doubtful]] | None = None,
+    ) -> None:
+        """Take ships and berths in the order that results count by, and what of each is old or assumed, if known."""
+        self.terms, self.ships, self.berths, self.doubtful = terms, ships, berths, doubtful
         self._made: dict[tuple[int, ShipKey | BerthKey], Any] = {}
         self._shapes: dict[tuple[int, ShipKey | BerthKey], int] = {}
         self._known_shapes: dict[Any, int] = {}
@@ -121,7 +130,7 @@ class Screen:
             for i, j in zip(ship, berth, strict=True)
         ]
         solved = self._solve(cargo, pairs)
-        verdict, deciding, undecided = self._fit(cargo, ship, berth, solved)
+        fit = self._fit(cargo, ship, berth, solved)
         volume = self.terms.cargoes[cargo].quantity_m3
         hours = np.full(ship.size, np.nan) if volume is None else volume / solved.rate
         made = replace(
@@ -129,9 +138,7 @@ class Screen:
             ship=ship.astype(np.int32),
             berth=berth.astype(np.int32),
             cargo=np.full(ship.size, cargo, dtype=np.int16),
-            verdict=verdict,
-            deciding=deciding,
-            undecided=undecided,
+            **fit,
             outcome=solved.outcome,
             rate_m3_per_h=solved.rate,
             pressure_bar_gauge=solved.pressure,
@@ -167,9 +174,7 @@ class Screen:
                 gain_h[rows] = made.hours[rows] - volume / after.rate
         return replace(made, change=change, gain_m3_per_h=gain, gain_h=gain_h)
 
-    def _fit(
-        self, cargo: int, ship: np.ndarray, berth: np.ndarray, solved: Solved
-    ) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    def _fit(self, cargo: int, ship: np.ndarray, berth: np.ndarray, solved: Solved) -> dict[str, np.ndarray]:
         stated = self.terms.cargoes[cargo]
         here, place = np.unique(ship, return_inverse=True)
         ships = [self.ships[i] for i in here]
@@ -186,17 +191,32 @@ class Screen:
             "pressure": solved.pressure,
             "agreed pressure": agreed,
         }
-        verdict = verdict_of(
-            judge_all(
-                Pairs(
-                    ship_columns([_rated(rated_ship, one, stated) for one in ships]).take(place),
-                    columns.take(berth),
-                    Columns({**visit.arrays, **said}),
-                    cargo_columns([stated]).take(np.zeros(ship.size, dtype=int)),
-                )
-            )
+        pairs = Pairs(
+            ship_columns([_rated(rated_ship, one, stated) for one in ships]).take(place),
+            columns.take(berth),
+            Columns({**visit.arrays, **said}),
+            cargo_columns([stated]).take(np.zeros(ship.size, dtype=int)),
         )
-        return verdict.overall, verdict.deciding.astype(np.int16), verdict.undecided.astype(np.int16)
+        judged = judge_all(pairs)
+        verdict = verdict_of(judged)
+        return {
+            "verdict": verdict.overall,
+            "deciding": verdict.deciding.astype(np.int16),
+            "undecided": verdict.undecided.astype(np.int16),
+            "open_checks": verdict.open_checks,
+            "doubt": self._doubts(judged, pairs, ship, berth, solved),
+        }
+
+    def _doubts(
+        self, judged: Sequence[Judged], pairs: Pairs, ship: np.ndarray, berth: np.ndarray, solved: Solved
+    ) -> np.ndarray:
+        if self.doubtful is None:
+            return np.zeros(ship.size, dtype=np.int8)
+        sides = []
+        for known, places in zip(self.doubtful, (ship, berth), strict=True):
+            here, rows = np.unique(places, return_inverse=True)
+            sides.append(taken(stacked_doubts([known[int(one)] for one in here]), rows))
+        return doubts_of(judged, pairs, solved.binding, sides)
 
     def _solve(self, cargo: int, pairs: Sequence[Pair]) -> Solved:
         """Solve pairs, those of equal shapes side by side; what lacks a fact is not worked out."""

@@ -19,6 +19,8 @@ class Results:
 
     Rates in m3/h, pressures in bar over atmosphere, speeds in rpm, hours at the steady rate; NaN where there is none.
     ``binding`` is a number of ``binding_arrays``, ``change`` the one step that moves it, with what it would bring.
+    ``open_checks`` has a bit for each check that is not decided, by its place; ``doubt`` tells what stands on an old
+    or assumed fact (``compat.fit.doubts``).
     """
 
     ship: np.ndarray
@@ -27,6 +29,8 @@ class Results:
     verdict: np.ndarray
     deciding: np.ndarray
     undecided: np.ndarray
+    open_checks: np.ndarray
+    doubt: np.ndarray
     outcome: np.ndarray
     rate_m3_per_h: np.ndarray
     pressure_bar_gauge: np.ndarray
@@ -59,6 +63,8 @@ TYPES = {
     "verdict": np.int8,
     "deciding": np.int16,
     "undecided": np.int16,
+    "open_checks": np.int64,
+    "doubt": np.int8,
     "outcome": np.int8,
     "binding": np.int32,
     "change": np.int8,
@@ -66,9 +72,10 @@ TYPES = {
 
 
 def from_bytes(stored: bytes) -> Results:
-    """Return the columns of a file that ``to_bytes`` wrote."""
+    """Return the columns of a file that ``to_bytes`` wrote; what an earlier version did not keep is empty."""
     with np.load(io.BytesIO(stored), allow_pickle=False) as file:
-        return Results(**{field.name: file[field.name] for field in fields(Results)})
+        blank = empty(file["ship"].size)
+        return Results(**{one.name: file.get(one.name, getattr(blank, one.name)) for one in fields(Results)})
 
 
 def joined(parts: Sequence[Results]) -> Results:

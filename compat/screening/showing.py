@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -97,9 +97,9 @@ def progress_of(row: Screening, now: datetime) -> dict[str, Any]:
     }
 
 
-def table_of(this: Shown, asked: QueryDict) -> Table:
+def table_of(this: Shown, asked: QueryDict, units: Mapping[str, str]) -> Table:
     """Return the page of the table that an address asks for."""
-    form, keep = _filter(this, asked)
+    form, keep = _filter(this, asked, units)
     search = asked.get("search", "").strip()[:100]
     sort = asked.get("sort", "")
     rows = picked(this, form.chosen(), search, sort)
@@ -119,9 +119,9 @@ def written(this: Shown, places: Sequence[int]) -> list[Row]:
     return rows_of(this.results, places, this.names.ships, this.names.berths, this.cargoes)
 
 
-def export_picked(this: Shown, asked: QueryDict) -> list[Row]:
+def export_picked(this: Shown, asked: QueryDict, units: Mapping[str, str]) -> list[Row]:
     """Return every row that the table shows on all its pages."""
-    form, _ = _filter(this, asked)
+    form, _ = _filter(this, asked, units)
     return written(this, picked(this, form.chosen(), asked.get("search", "").strip()[:100], asked.get("sort", "")))
 
 
@@ -162,7 +162,7 @@ def _run(one: Shown) -> Run:
     return Run(one.results, one.names.ship_keys, one.names.berth_keys, one.cargoes)
 
 
-def _filter(this: Shown, asked: QueryDict) -> tuple[FilterForm, tuple[tuple[str, str], ...]]:
+def _filter(this: Shown, asked: QueryDict, units: Mapping[str, str]) -> tuple[FilterForm, tuple[tuple[str, str], ...]]:
     used = sorted({int(code) for code in np.unique(this.results.binding // PLACES) if code >= 0})
     form = FilterForm(
         asked,
@@ -170,8 +170,9 @@ def _filter(this: Shown, asked: QueryDict) -> tuple[FilterForm, tuple[tuple[str,
         berths=[(str(place), name) for place, name in enumerate(this.names.berths)],
         cargoes=[(str(place), name) for place, name in enumerate(this.cargoes)],
         limits=[(str(kind), LIMIT_WORDS[KINDS[kind]].capitalize()) for kind in used],
+        units=units,
     )
-    return form, tuple(form.chosen().items())
+    return form, tuple(form.typed().items())
 
 
 def _search(this: Shown, search: str) -> np.ndarray | None:

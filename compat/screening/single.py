@@ -10,7 +10,8 @@ import numpy as np
 from compat.case.answer import answer_case
 from compat.case.answer_parts import Answer
 from compat.case.case_file import CaseFile
-from compat.fit.answer import Fit, FitCase, Sources, fit_of
+from compat.fit.answer import Fit, fit_of
+from compat.fit.fit_case import FitCase, Sources
 from compat.fit.visit_columns import Outcome
 from compat.screening.sides import rated_berth, rated_ship
 from compat.screening.terms import ScreeningTerms, agreed_pressure_bar, pair_case, visit_of
@@ -47,7 +48,7 @@ def pair_answer(
         _one(None if answer is None else answer.manifold_pressure_bar_gauge),
         _one(agreed_pressure_bar(terms, berth)),
     )
-    fit = fit_of(FitCase(ship, berth, cargo, visit_of(terms, ship), said), sources)
+    fit = fit_of(FitCase(ship, berth, cargo, visit_of(terms, ship), said, (answer and answer.binding) or ""), sources)
     return PairAnswer(case, answer, reason, fit)
 
 

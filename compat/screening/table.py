@@ -9,6 +9,7 @@ import numpy as np
 
 from compat.case.binding_arrays import KINDS, NONE, PLACES
 from compat.fit.catalogue import CHECKS, WORDS
+from compat.fit.doubts import FIT_DOUBTED, RATE_DOUBTED
 from compat.fit.showing import STATES
 from compat.screening.results import CHANGE_WORDS, NO_POINT, NOT_WORKED_OUT, THROTTLED, Results
 
@@ -31,6 +32,11 @@ LIMIT_WORDS: Mapping[str, str] = {
     "ship-line-rating": "rating of the ship's lines",
 }
 _NO_RATE = {NO_POINT: "no operating point", NOT_WORKED_OUT: "not worked out: facts are missing"}
+DOUBT_WORDS: Mapping[int, str] = {
+    FIT_DOUBTED: "the fit",
+    RATE_DOUBTED: "the rate",
+    FIT_DOUBTED + RATE_DOUBTED: "fit and rate",
+}
 _ORDER = np.array([0, 1, 2, 3, 4])  # verdicts: does not apply, within, by agreement, not decided, outside
 
 
@@ -50,6 +56,7 @@ class Row:
     sign: str
     decided_by: str
     undecided: int
+    doubted: str
     rate_m3_per_h: float | None
     hours: float | None
     pressure_bar_gauge: float | None
@@ -70,6 +77,12 @@ def filtered(made: Results, asked: Mapping[str, str], search: np.ndarray | None 
             keep = keep & (column == int(asked[name]))
     if "rate" in asked:
         keep = keep & (np.isfinite(made.rate_m3_per_h) == (asked["rate"] == "with"))
+    if "least_rate" in asked:
+        keep = keep & (made.rate_m3_per_h >= float(asked["least_rate"]))
+    if "most_hours" in asked:
+        keep = keep & (made.hours <= float(asked["most_hours"]))
+    if "doubt" in asked:
+        keep = keep & ((made.doubt > 0) == (asked["doubt"] == "with"))
     if "limit" in asked:
         kind = np.where(made.binding == NONE, -1, made.binding // PLACES)
         keep = keep & (kind == int(asked["limit"]))
@@ -134,6 +147,7 @@ def _row(made: Results, place: int, ships: Sequence[str], berths: Sequence[str],
         sign=sign,
         decided_by="" if word == "within" else CHECKS[int(made.deciding[place])].label,
         undecided=int(made.undecided[place]),
+        doubted=DOUBT_WORDS.get(int(made.doubt[place]), ""),
         rate_m3_per_h=_number(made.rate_m3_per_h[place]),
         hours=_number(made.hours[place]),
         pressure_bar_gauge=_number(made.pressure_bar_gauge[place]),

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from compat.screening import views
+from compat.screening import ask_views, views
 
 _PAIR = "<uuid:public_id>/pairs/<int:ship>/<int:berth>/<int:cargo>/"
 urlpatterns = [
@@ -11,6 +11,8 @@ urlpatterns = [
     path("<uuid:public_id>/", views.screening, name="screening"),
     path("<uuid:public_id>/progress/", views.progress, name="screening-progress"),
     path("<uuid:public_id>/matrix/", views.matrix, name="screening-matrix"),
+    path("<uuid:public_id>/asks/", ask_views.asks, name="screening-asks"),
+    path("<uuid:public_id>/asks.csv", ask_views.asks_file, name="screening-asks-csv"),
     path("<uuid:public_id>/changes/", views.changes, name="screening-changes"),
     path("<uuid:public_id>/pairs.csv", views.file, {"kind": "csv"}, name="screening-csv"),
     path("<uuid:public_id>/pairs.xlsx", views.file, {"kind": "xlsx"}, name="screening-xlsx"),

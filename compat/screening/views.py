@@ -20,13 +20,12 @@ from compat.fit.stored import sources_for
 from compat.fit.withholding import without_arms
 from compat.screening import actions, export, queries
 from compat.screening.forms import TERMS, ChoiceForm, ShareForm
-from compat.screening.models import Screening
+from compat.screening.pages import head, seen
 from compat.screening.showing import (
     changes_of,
     counts_of,
     export_picked,
     matrix_of,
-    progress_of,
     shown,
     table_of,
     written,
@@ -102,11 +101,11 @@ def _problems(choice: ChoiceForm) -> list[tuple[str, str]]:
 @require_GET
 def screening(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Show the table of a screening, sorted and filtered as the address asks."""
-    row, person = _screening(request, public_id), person_of(request)
+    row, person = seen(request, public_id), person_of(request)
     this = shown(row)
-    table = table_of(this, request.GET)
+    table = table_of(this, request.GET, person.units)
     context = {
-        **_head(request, row),
+        **head(request, row),
         "list": table,
         "counts": counts_of(this.results),
         "several_cargoes": len(this.cargoes) > 1,
@@ -119,8 +118,8 @@ def screening(request: HttpRequest, public_id: UUID) -> HttpResponse:
 @require_GET
 def progress(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Say how far a screening has come; asked for every second while it runs."""
-    row = _screening(request, public_id)
-    answer = render(request, "screening/_progress.html", _head(request, row))
+    row = seen(request, public_id)
+    answer = render(request, "screening/_progress.html", head(request, row))
     if row.state == "done":
         answer["HX-Refresh"] = "true"  # the table is complete: show it
     return answer
@@ -129,16 +128,16 @@ def progress(request: HttpRequest, public_id: UUID) -> HttpResponse:
 @require_GET
 def matrix(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Show ships down and berths across for one cargo."""
-    row = _screening(request, public_id)
+    row = seen(request, public_id)
     this = shown(row)
-    context = {**_head(request, row), "matrix": matrix_of(this, request.GET), "cargoes": list(enumerate(this.cargoes))}
+    context = {**head(request, row), "matrix": matrix_of(this, request.GET), "cargoes": list(enumerate(this.cargoes))}
     return render(request, "screening/matrix.html", context)
 
 
 @require_GET
 def pair(request: HttpRequest, public_id: UUID, ship: int, berth: int, cargo: int) -> HttpResponse:
     """Show one pair: why she fits or not, what rate and why, and whom to ask."""
-    person, row = person_of(request), _screening(request, public_id)
+    person, row = person_of(request), seen(request, public_id)
     subjects, terms = queries.subjects_of(row), row.screening_terms()
     if ship >= len(subjects.ships) or berth >= len(subjects.berths) or cargo >= len(terms.cargoes):
         raise Http404("There is no such pair.")
@@ -152,7 +151,7 @@ def pair(request: HttpRequest, public_id: UUID, ship: int, berth: int, cargo: in
         sources_for(person, ship_data, berth_data, row.made_at.date()),
     )
     context: dict[str, Any] = {
-        **_head(request, row),
+        **head(request, row),
         "ship_data": ship_data,
         "berth_data": berth_data,
         "cargo": terms.cargoes[cargo],
@@ -163,15 +162,15 @@ def pair(request: HttpRequest, public_id: UUID, ship: int, berth: int, cargo: in
     }
     if found.case is not None and found.answer is not None:
         answer = found.answer.document()
-        seen = answer if line_shown else without_line_data(answer)
-        context |= answer_context(found.case, seen, line_shown=line_shown)
+        told = answer if line_shown else without_line_data(answer)
+        context |= answer_context(found.case, told, line_shown=line_shown)
     return render(request, "screening/pair.html", context)
 
 
 @require_GET
 def changes(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Show what is different from the run before."""
-    row = _screening(request, public_id)
+    row = seen(request, public_id)
     this = shown(row)
     found = changes_of(this)
     earlier = [] if row.earlier_id is None else [row.earlier_id]
@@ -183,7 +182,7 @@ def changes(request: HttpRequest, public_id: UUID) -> HttpResponse:
         for change in every[:_CHANGES_SHOWN]
     ]
     context = {
-        **_head(request, row),
+        **head(request, row),
         "before": before.row,
         "lines": lines,
         "total": len(every),
@@ -195,9 +194,9 @@ def changes(request: HttpRequest, public_id: UUID) -> HttpResponse:
 @require_GET
 def file(request: HttpRequest, public_id: UUID, kind: str) -> HttpResponse:
     """Send the rows that the table shows, on all its pages, as CSV or XLSX."""
-    row, person = _screening(request, public_id), person_of(request)
+    row, person = seen(request, public_id), person_of(request)
     this = shown(row)
-    rows = export_picked(this, request.GET)
+    rows = export_picked(this, request.GET, person.units)
     made = export.as_csv(rows, person.units) if kind == "csv" else export.as_xlsx(this, rows, person.units)
     return download(made, row.title, kind)
 
@@ -205,7 +204,7 @@ def file(request: HttpRequest, public_id: UUID, kind: str) -> HttpResponse:
 @require_POST
 def cancel(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Stop a screening."""
-    row = _screening(request, public_id)
+    row = seen(request, public_id)
     with refusals_told(request):
         actions.cancel_screening(by=person_of(request), now=timezone.now(), screening=row)
         messages.success(request, "The screening is cancelled; what was worked out stays.")
@@ -215,7 +214,7 @@ def cancel(request: HttpRequest, public_id: UUID) -> HttpResponse:
 @require_POST
 def go_on(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Take up a screening again."""
-    row = _screening(request, public_id)
+    row = seen(request, public_id)
     with refusals_told(request):
         actions.go_on(by=person_of(request), now=timezone.now(), screening=row)
     return redirect("screening", public_id)
@@ -224,7 +223,7 @@ def go_on(request: HttpRequest, public_id: UUID) -> HttpResponse:
 @require_POST
 def again(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Run a screening again on the newest data."""
-    row = _screening(request, public_id)
+    row = seen(request, public_id)
     with refusals_told(request):
         made = actions.run_again(by=person_of(request), now=timezone.now(), screening=row)
         return redirect("screening", made.public_id)
@@ -234,7 +233,7 @@ def again(request: HttpRequest, public_id: UUID) -> HttpResponse:
 @require_POST
 def share(request: HttpRequest, public_id: UUID) -> HttpResponse:
     """Give a screening to a colleague."""
-    row, person = _screening(request, public_id), person_of(request)
+    row, person = seen(request, public_id), person_of(request)
     form = ShareForm(request.POST, people=queries.colleagues_to_share_with(person, row))
     if not form.is_valid():
         messages.error(request, "Not shared: choose a colleague who does not see this screening yet.")
@@ -249,7 +248,7 @@ def share(request: HttpRequest, public_id: UUID) -> HttpResponse:
 @require_POST
 def unshare(request: HttpRequest, public_id: UUID, username: str) -> HttpResponse:
     """Take a screening back from a colleague."""
-    row, person = _screening(request, public_id), person_of(request)
+    row, person = seen(request, public_id), person_of(request)
     given = get_or_404(row.shares.select_related("person"), person__username=username)
     with refusals_told(request):
         actions.unshare_screening(by=person, now=timezone.now(), screening=row, person=given.person)
@@ -260,7 +259,7 @@ def unshare(request: HttpRequest, public_id: UUID, username: str) -> HttpRespons
 @require_POST
 def keep(request: HttpRequest, public_id: UUID, ship: int, berth: int, cargo: int) -> HttpResponse:
     """Store one pair as an assessment and show it."""
-    row = _screening(request, public_id)
+    row = seen(request, public_id)
     subjects = queries.subjects_of(row)
     if ship >= len(subjects.ships) or berth >= len(subjects.berths) or cargo >= len(row.terms["cargoes"]):
         raise Http404("There is no such pair.")
@@ -277,17 +276,3 @@ def keep(request: HttpRequest, public_id: UUID, ship: int, berth: int, cargo: in
         messages.success(request, f"“{made.title}” is kept as an assessment.")
         return redirect("assessment", made.public_id)
     return redirect("screening-pair", public_id, ship, berth, cargo)
-
-
-def _screening(request: HttpRequest, public_id: UUID) -> Screening:
-    return get_or_404(queries.screenings_seen_by(person_of(request)), public_id=public_id)
-
-
-def _head(request: HttpRequest, row: Screening) -> dict[str, Any]:
-    """Return what stands above every page of a screening."""
-    person = person_of(request)
-    return {
-        **progress_of(row, timezone.now()),
-        "may_work": queries.may_work_on(person, row),
-        "is_maker": row.made_by_id == person.pk,
-    }

@@ -7,7 +7,7 @@ from typing import Any
 
 import numpy as np
 
-from compat.fit.answer import FitCase
+from compat.fit.fit_case import FitCase
 from compat.fit.visit import VisitFacts
 from compat.fit.visit_columns import Outcome
 from shared.cargo_facts import CargoFacts

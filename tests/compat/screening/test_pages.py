@@ -24,7 +24,15 @@ from vessels.models import Vessel
 
 pytestmark = pytest.mark.django_db
 ClientOf = Callable[[Person | None], Client]
-PAGES = ["screening", "screening-progress", "screening-matrix", "screening-csv", "screening-xlsx"]
+PAGES = [
+    "screening",
+    "screening-progress",
+    "screening-matrix",
+    "screening-csv",
+    "screening-xlsx",
+    "screening-asks",
+    "screening-asks-csv",
+]
 ACTS = ["screening-cancel", "screening-go-on", "screening-again"]
 
 
@@ -142,6 +150,16 @@ def test_the_table_filters_sorts_and_searches(made: Screening, client_of: Client
     assert ships(fit="nonsense", ship="99", sort="nonsense") == ships()
     assert set(ships(search="birgit inner")) == {"Birgit Halvard at Inner berth"}
     assert ships(search="nothing like it") == []
+    rate = browser.get(address).context["list"].rows[0].rate_m3_per_h
+    assert ships(fit="1", least_rate=f"{rate - 1:.3f}") == ["Astrid Halvard at Outer berth"]
+    assert ships(fit="1", least_rate=f"{rate + 1:.3f}") == []
+    assert ships(fit="1", most_hours="0.5") == []
+    assert ships(fit="1", doubt="without") == ["Astrid Halvard at Outer berth"]
+    assert ships(doubt="with") == []
+    found = browser.get(address, {"most_hours": "ten"})
+    assert len(found.context["list"].rows) == 4
+    assert "Berth hours at most [h]: “ten” is not a number" in found.content.decode()
+    assert 'value="ten"' in found.content.decode()
     for sort in ("ship", "berth", "fit", "rate", "hours", "limit", "gain"):
         assert len(ships(sort=f"-{sort}")) == 4
 
@@ -158,6 +176,62 @@ def test_why_not_is_one_click_away_and_says_what_is_missing_and_whom_to_ask(
     assert "260.00\xa0m" in page
     assert "Ask the terminal: greatest bow to manifold." in browser.get(undecided).content.decode()
     assert browser.get(reverse("screening-pair", args=[made.public_id, 9, 0, 0])).status_code == 404
+
+
+def test_what_is_left_open_is_asked_once_with_how_many_pairs_wait_for_it(
+    made: Screening, client_of: ClientOf, ship_officer: Person
+) -> None:
+    browser = client_of(ship_officer)
+    found = browser.get(reverse("screening-asks", args=[made.public_id]))
+    called = {entry[0][1]: {question.text: question for question in entry[2]} for entry in found.context["listed"]}
+    (inner,) = (asked for name, asked in called.items() if "Inner berth" in name)
+    question = inner["Ask the terminal: greatest bow to manifold."]
+    # Birgit Halvard is too long for it whatever the terminal answers.
+    assert (question.pairs, question.alone) == (1, 1)
+    assert not any("Birgit" in name for name in called)
+    assert "1 of them for nothing else" in found.content.decode()
+    text = browser.get(reverse("screening-asks-csv", args=[made.public_id])).content.decode("utf-8-sig")
+    rows = list(csv.reader(io.StringIO(text)))
+    assert rows[0] == ["Whom", "About", "Question", "Pairs that wait for it", "Of them for nothing else"]
+    assert ["Sandvik Terminals", "Ask the terminal: greatest bow to manifold."] in [[row[0], row[2]] for row in rows]
+
+
+def test_what_is_missing_for_the_rate_is_asked_too(
+    start: Callable[..., Screening],
+    client_of: ClientOf,
+    ship_officer: Person,
+    vessels: list[Vessel],
+    django_capture_on_commit_callbacks: Any,
+) -> None:
+    revision = vessels[0].revisions.get()
+    facts = {**revision.facts}
+    del facts["cargo_tanks"]
+    vessels[0].revisions.create(number=2, facts=facts, made_by=revision.made_by, made_at=revision.made_at)
+    with django_capture_on_commit_callbacks(execute=True):
+        row = start()
+    page = client_of(ship_officer).get(reverse("screening-asks", args=[row.public_id])).content.decode()
+    assert "Ask the ship for the lowest and highest liquid surface in her cargo tanks." in page
+
+
+def test_what_stands_on_an_assumed_fact_is_pointed_out_in_table_and_file(
+    start: Callable[..., Screening],
+    client_of: ClientOf,
+    ship_officer: Person,
+    vessels: list[Vessel],
+    django_capture_on_commit_callbacks: Any,
+) -> None:
+    revision = vessels[1].revisions.get()
+    facts = {**revision.facts}
+    facts["berthing"]["statements"] = [{"fact": "length overall", "sure": "assumed", "by": "Her agent"}]
+    vessels[1].revisions.create(number=2, facts=facts, made_by=revision.made_by, made_at=revision.made_at)
+    with django_capture_on_commit_callbacks(execute=True):
+        row = start()
+    browser = client_of(ship_officer)
+    found = browser.get(reverse("screening", args=[row.public_id]), {"doubt": "with"})
+    assert {line.ship for line in found.context["list"].rows} == {"Birgit Halvard"}
+    assert "An old or assumed fact decides the fit" in found.content.decode()
+    pair = browser.get(reverse("screening-pair", args=[row.public_id, 1, 0, 0])).content.decode()
+    assert "is assumed (Her agent" in pair
 
 
 def test_a_berth_that_keeps_its_line_tells_verdicts_only(

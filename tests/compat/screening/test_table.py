@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+import io
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
 
 from compat.calc.fit.verdicts import AGREE, OUTSIDE, UNDECIDED, WITHIN
 from compat.case.binding_arrays import KINDS, NONE, PLACES
+from compat.fit.catalogue import CHECKS
 from compat.screening.comparing import Run, changes_between
 from compat.screening.results import Results, empty, from_bytes, joined
 from compat.screening.table import LIMIT_WORDS, SORTS, filtered, limit_word, ordered, rows_of
@@ -61,6 +63,30 @@ def test_columns_come_back_from_their_file_as_they_were() -> None:
     assert np.array_equal(again.rate_m3_per_h, made.rate_m3_per_h, equal_nan=True)
     assert len(joined([again, made])) == 4
     assert len(joined([])) == 0
+
+
+def test_a_file_of_an_earlier_version_lacks_what_was_not_kept_then() -> None:
+    made = results([5.0, np.nan], [1, 4])
+    file = io.BytesIO()
+    earlier = {one.name for one in fields(Results)} - {"open_checks", "doubt"}
+    np.savez_compressed(file, **{name: getattr(made, name) for name in earlier})
+    again = from_bytes(file.getvalue())
+    assert again.doubt.tolist() == again.open_checks.tolist() == [0, 0]
+    assert again.verdict.tolist() == [1, 4]
+
+
+def test_every_check_has_a_bit() -> None:
+    assert len(CHECKS) < 63
+
+
+def test_filters_by_least_rate_most_hours_and_doubt() -> None:
+    made = replace(results([5.0, np.nan, 7.0], [1, 1, 1]), hours=np.array([20.0, np.nan, 10.0]))
+    made = replace(made, doubt=np.array([0, 1, 2], dtype=np.int8))
+    assert filtered(made, {"least_rate": "7"}).tolist() == [2]
+    assert filtered(made, {"most_hours": "20"}).tolist() == [0, 2]
+    assert filtered(made, {"doubt": "with"}).tolist() == [1, 2]
+    assert filtered(made, {"doubt": "without"}).tolist() == [0]
+    assert [row.doubted for row in rows_of(made, [0, 1, 2], ["A"] * 3, ["B"], ["C"])] == ["", "the fit", "the rate"]
 
 
 def test_changes_are_found_by_ship_berth_and_cargo_and_not_by_place() -> None:
