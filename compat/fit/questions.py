@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator, Mapping
+from types import MappingProxyType
 
 import numpy as np
 
@@ -12,6 +13,7 @@ from compat.fit.columns import label_at, read_at, value_at
 from compat.fit.fit_case import HOLDERS, WORKED_OUT, FitCase, Holder, flat
 from compat.fit.service_checks import RULE_NEEDS
 from terminals.berthing_facts import OwnRule
+from vessels.berthing_facts import MooringLines
 
 _OF_THE_RATE = frozenset({"discharge-rate", "manifold-pressure"})
 
@@ -21,19 +23,66 @@ def questions(check: Check, case: FitCase) -> Iterator[tuple[Holder, str]]:
     if check.key == "own-rules":
         yield from _of_rules(case)
         return
+    in_lists = tuple(_IN_LISTS[check.key](case)) if check.key in _IN_LISTS else ()
     missing = [
         names[-1] if len(names) == 2 else names[0]
         for names in ((need,) if isinstance(need, str) else need for need in check.needs)
         if all(_is_missing(name, case) for name in names)
     ]
     yield from (_ask(name, case) for name in missing)
-    if not missing:  # a list is there, but a row of it lacks a number
+    yield from in_lists
+    if not missing and not in_lists:  # a list is there, but a row of it lacks something
         for name in flat(check.needs):
             if _is_list(name, case):
                 holder, asked = _ask(name, case)
                 yield holder, f"{asked[:-1]}, complete."
     if check.key in _OF_THE_RATE and (case.outcome is None or np.isnan(case.outcome.rate_m3_per_h[0])):
         yield "visit", "Work out the rate first: no operating point was found or asked for."
+
+
+def _certificates(case: FitCase) -> Iterator[tuple[Holder, str]]:
+    asked = case.berth.berthing.certificates if case.berth.berthing else []
+    held = {one.certificate for one in case.ship.berthing.certificates} if case.ship.berthing else set()
+    for one in asked if held else ():
+        if one.certificate not in held:
+            yield "ship", f"Ask the ship: the day to which her certificate “{one.certificate}” is valid."
+
+
+def _lines(what: str, read: Callable[[MooringLines], object]) -> Callable[[FitCase], Iterator[tuple[Holder, str]]]:
+    def asked(case: FitCase) -> Iterator[tuple[Holder, str]]:
+        for line in case.ship.berthing.moorings if case.ship.berthing else ():
+            if read(line) is None:
+                yield "ship", f"Ask the ship: {what} of the lines at the {line.place}."
+
+    return asked
+
+
+def _hooks(case: FitCase) -> Iterator[tuple[Holder, str]]:
+    """Yield questions for hooks where she has lines; without any hook stated, the whole list is asked for."""
+    there = {hook.place: hook.rating_kn for hook in case.berth.berthing.hooks} if case.berth.berthing else {}
+    for line in case.ship.berthing.moorings if case.ship.berthing and there else ():
+        if line.place not in there:
+            yield "terminal", f"Ask the terminal: hooks for the {line.place}, with their rating."
+
+
+def _hook_ratings(case: FitCase) -> Iterator[tuple[Holder, str]]:
+    yield from _hooks(case)
+    yield from _lines("breaking load", lambda line: line.breaking_load_kn)(case)
+    for hook in case.berth.berthing.hooks if case.berth.berthing else ():
+        if hook.rating_kn is None:
+            yield "terminal", f"Ask the terminal: rating of the hooks for the {hook.place}."
+
+
+_IN_LISTS: Mapping[str, Callable[[FitCase], Iterator[tuple[Holder, str]]]] = MappingProxyType(
+    {
+        "certificates": _certificates,
+        "hooks": _hooks,
+        "hook-strength": _hook_ratings,
+        "line-strength": _lines("breaking load", lambda line: line.breaking_load_kn),
+        "line-materials": _lines("material", lambda line: line.material),
+    }
+)
+"""What rows of lists lack, for checks that stand on lists."""
 
 
 def rule_question(rule: OwnRule) -> str:
