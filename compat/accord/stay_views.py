@@ -8,6 +8,7 @@ from uuid import UUID
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
@@ -19,11 +20,12 @@ from compat.accord.pages import accord_of, address_of
 from compat.accord.permissions import acting_side, check_acting_side, sees_line_data
 from compat.accord.states import State
 from compat.accord.stay_acts import line_shared, stay_on_table
-from compat.accord.staying import WorkedStay, stated_stay, work_out_stay
+from compat.accord.staying import WorkedStay, other_plans, stated_stay, work_out_stay
 from compat.accord.values import case_with
 from compat.assessing.stay_file_forms import StayUploadForm
 from compat.assessing.stay_forms import StayForm, stay_form
-from compat.assessing.stay_pictures import pictures_of
+from compat.assessing.stay_showing import stay_context
+from compat.assessing.stay_views import with_last_result_kept
 from compat.case.case_file import check_case
 from compat.stay.file import StayFile
 from shared.http import person_of, refusals_on, refusals_told
@@ -50,7 +52,8 @@ def plan(request: HttpRequest, public_id: UUID) -> HttpResponse:
     if file is not None and request.POST.get("act") != "try":
         with refusals_on(form):
             return _planned(request, accord, file)
-    return _page(request, accord, form, StayUploadForm(of=_OF))
+    answer = _page(request, accord, form, StayUploadForm(of=_OF))
+    return with_last_result_kept(request, answer, worked=file is not None)
 
 
 @require_POST
@@ -109,8 +112,7 @@ def _tried(accord: Accord, form: StayForm) -> WorkedStay | None:
 def _page(request: HttpRequest, accord: Accord, form: StayForm, upload: StayUploadForm) -> HttpResponse:
     tried = _tried(accord, form)
     worked = tried or stay_on_table(accord)
-    answer = worked.answer if worked else None
-    sentences = [str(text) for texts in form.errors.values() for text in texts]
+    address = reverse("accord-stay", args=[accord.public_id])
     context = {
         "accord": accord,
         "back": address_of(accord, "stay"),
@@ -119,9 +121,18 @@ def _page(request: HttpRequest, accord: Accord, form: StayForm, upload: StayUplo
         "upload": upload,
         "tried": tried is not None,
         "worked": worked,
-        "stay": answer,
         "line_shown": False,
-        "pictures": pictures_of(answer.series, units_on_pictures(person_of(request))) if answer else [],
-        "problems_of_form": sentences,
+        "beside_address": "" if tried else f"{address}?",
+        "problems_of_form": [str(text) for texts in form.errors.values() for text in texts],
+        **_shown(request, worked),
     }
-    return render(request, "accord/stay.html", context)
+    page = "accord/_stay_tried.html" if "HX-Request" in request.headers else "accord/stay.html"
+    return render(request, page, context)
+
+
+def _shown(request: HttpRequest, worked: WorkedStay | None) -> dict[str, Any]:
+    """Return the stay with the other plans beside it, nothing where there is none."""
+    if worked is None or worked.answer is None or worked.file is None:
+        return {}
+    chosen, units = request.GET.get("beside", ""), units_on_pictures(person_of(request))
+    return stay_context(worked.answer, other_plans(worked.file), chosen, units)

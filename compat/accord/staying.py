@@ -14,6 +14,7 @@ from compat.accord.values import case_with
 from compat.stay.file import FORMAT, StayFile, check_stay
 from compat.stay.outcome import answer_stay
 from compat.stay.parts import StayAnswer
+from compat.stay.variants import Variant, answer_with_variants
 from shared.calc.errors import InputError
 from shared.reading import DocumentError
 
@@ -27,6 +28,7 @@ class WorkedStay:
 
     answer: StayAnswer | None
     problems: tuple[str, ...] = ()
+    file: StayFile | None = None
 
     @property
     def unsolved(self) -> tuple[str, ...]:
@@ -59,7 +61,8 @@ def work_out_stay(
     if PRESSURE not in values and case["operation"]["speed"] != "as stated":
         return WorkedStay(None, ("The stay follows as soon as a highest manifold pressure is on the table.",))
     try:
-        return WorkedStay(worked_out(stay_file_of(case_with(case, values), stated, line_shared=line_shared)))
+        file = stay_file_of(case_with(case, values), stated, line_shared=line_shared)
+        return WorkedStay(worked_out(file), file=file)
     except DocumentError as error:
         return WorkedStay(None, tuple(error.problems))
     except InputError as error:
@@ -74,3 +77,13 @@ def worked_out(file: StayFile) -> StayAnswer:
 @lru_cache(maxsize=STAYS_KEPT)
 def _worked_out(text: str) -> StayAnswer:
     return answer_stay(check_stay(json.loads(text), "The stay"))
+
+
+def other_plans(file: StayFile) -> tuple[Variant, ...]:
+    """Return the plans beside that of a stay file, each with one thing changed; the same file is worked out once."""
+    return _other_plans(file.model_dump_json(exclude_none=True))
+
+
+@lru_cache(maxsize=STAYS_KEPT)
+def _other_plans(text: str) -> tuple[Variant, ...]:
+    return answer_with_variants(check_stay(json.loads(text), "The stay"))[1]

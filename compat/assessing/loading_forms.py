@@ -67,7 +67,7 @@ def loading_form(person: Person, sent: Any = None) -> LoadingForm:
         "title": forms.CharField(label="Name of this loading", required=False, max_length=120),
         "shore_rate_m3_per_h": rate("shore_rate_m3_per_h", "Rate that the shore gives", required=True),
         "start_rate_m3_per_h": rate("start_rate_m3_per_h", "Start rate"),
-        "topping_off_rate_m3_per_h": rate("topping_off_rate_m3_per_h", "Rate while the last tank is topped off"),
+        "topping_off_rate_m3_per_h": rate("topping_off_rate_m3_per_h", "Rate while a tank is topped off"),
         "vent_capacity_m3_per_h": rate("vent_capacity_m3_per_h", "Capacity of vents or vapour return"),
         "static_accumulator": forms.BooleanField(
             label="The cargo accumulates static electricity: 1 m/s in the inlets until they are covered, then 7 m/s",

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import base64
 import io
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import groupby
+from types import MappingProxyType
 
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
@@ -68,25 +69,43 @@ def stay_picture(series: Series, *, title: str, units: PictureUnits, height_in: 
 
 def levels_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
     """Draw the level in each cargo tank over the hours, each tank in a panel of its own on the same scales."""
-    levels = list(series.tank_level_m.items())
-    columns = min(len(levels), _MOST_COLUMNS if len(levels) > _MOST_COLUMNS**2 else _COLUMNS)
-    rows = -(-len(levels) // columns)
+    levels = {
+        key: [shown_in(one, "m", units.length) or 0.0 for one in tank] for key, tank in series.tank_level_m.items()
+    }
+    return panels_picture(series.hour, levels, title=title, name=f"level [{units.length}]")
+
+
+def panels_picture(
+    hours: Sequence[float],
+    tanks: Mapping[str, Sequence[float]],
+    *,
+    title: str,
+    name: str,
+    marks: Mapping[str, float] = MappingProxyType({}),
+) -> bytes:
+    """Draw what is in each tank over the hours, each in a panel of its own on the same scales; marks are dashes."""
+    columns = min(len(tanks), _MOST_COLUMNS if len(tanks) > _MOST_COLUMNS**2 else _COLUMNS)
+    rows = -(-len(tanks) // columns)
     figure = Figure(figsize=(7.6, 0.9 + 0.95 * max(rows, 2)), layout="constrained", facecolor=PAPER)
     panels = figure.subplots(rows, columns, sharex=True, sharey=True, squeeze=False).ravel()
-    for axes, (key, tank) in zip(panels, levels, strict=False):
-        shown = [shown_in(one, "m", units.length) or 0.0 for one in tank]
-        axes.fill_between(series.hour, shown, color=_FILL, linewidth=0)
-        curve(axes, series.hour, shown, SEA, "solid")
-        axes.annotate(key, (0.97, 0.9), xycoords="axes fraction", ha="right", va="top", color=INK, fontsize=9)
+    for axes, (key, tank) in zip(panels, tanks.items(), strict=False):
+        axes.fill_between(hours, tank, color=_FILL, linewidth=0)
+        curve(axes, hours, tank, SEA, "solid")
+        if key in marks:
+            axes.axhline(marks[key], color=ALARM, linewidth=1.2, linestyle=(0, (5, 2)))
+        # Discharged tanks leave the upper right free, loaded ones the lower right.
+        falling = tank[-1] <= tank[0]
+        at, side = ((0.97, 0.9), "top") if falling else ((0.97, 0.12), "bottom")
+        axes.annotate(key, at, xycoords="axes fraction", ha="right", va=side, color=INK, fontsize=9)
         axes.set_ylim(bottom=0)
-        axes.set_xlim(series.hour[0], series.hour[-1])
+        axes.set_xlim(hours[0], hours[-1])
         axes.grid(visible=True, color="#d5dee6", linewidth=0.7)
         axes.tick_params(colors=INK, labelsize=8)
-    for axes in panels[len(levels) :]:
+    for axes in panels[len(tanks) :]:
         axes.set_visible(False)
     figure.suptitle(title, x=0.01, ha="left", color=INK, fontsize=11, fontweight="bold")
     figure.supxlabel("hours after the start", color=INK, fontsize=9)
-    figure.supylabel(f"level [{units.length}]", color=INK, fontsize=9)
+    figure.supylabel(name, color=INK, fontsize=9)
     return as_svg(figure, title)
 
 
@@ -116,6 +135,10 @@ def reach_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
                 color=ALARM,
                 fontsize=8.5,
             )
+    lowest, highest = (shown_in(height, "m", units.length) for height, _ in reach)
+    if lowest is not None and highest is not None:
+        axes.axhspan(lowest, highest, color=_FILL, alpha=0.35, linewidth=0, zorder=0)
+    axes.set_xlim(series.hour[0], series.hour[-1])
     dress(axes, f"over the berth's zero [{units.length}]")
     axes.set_title(title, loc="left", color=INK, fontsize=11, fontweight="bold")
     axes.set_xlabel("hours after the start", color=INK)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from compat.assessing.beside_pictures import beside_picture
-from compat.assessing.loading_pictures import loading_picture
+from compat.assessing.loading_pictures import loading_rate_picture, loading_tanks_picture
 from compat.assessing.stay_pictures import data_address, pictures_of
 from compat.stay.beside import beside_rows, most_saved
 from compat.stay.loading import LoadingAnswer
@@ -28,5 +28,12 @@ def stay_context(answer: StayAnswer, variants: Sequence[Variant], chosen: str, u
 
 
 def loading_context(answer: LoadingAnswer, units: PictureUnits) -> dict[str, Any]:
-    """Return a loading with its picture."""
-    return {"loading": answer, "loading_picture": data_address(loading_picture(answer, units=units))}
+    """Return a loading with its pictures."""
+    rate, tanks = loading_rate_picture(answer, units=units), loading_tanks_picture(answer)
+    return {
+        "loading": answer,
+        "loading_pictures": [
+            {"address": data_address(rate), "words": "Loading rate over the hours with what binds."},
+            {"address": data_address(tanks), "words": "Volume in each tank over the hours, with its stop."},
+        ],
+    }

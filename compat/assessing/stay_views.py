@@ -69,7 +69,7 @@ def _result(request: HttpRequest, stored: Stored, form: StayForm) -> dict[str, A
     except InputError as error:
         form.add_error(None, str(error))
         return {}
-    address = f"{reverse('assessment-stay', args=[stored.row.public_id])}?{urlencode(form.sent)}"
+    address = f"{reverse('assessment-stay', args=[stored.row.public_id])}?{urlencode(form.sent)}&"
     shown = stay_context(answer, variants, request.GET.get("beside", ""), units_on_pictures(stored.person))
     return shown | {"beside_address": address}
 

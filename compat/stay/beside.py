@@ -10,7 +10,7 @@ from compat.stay.parts import StayAnswer
 from compat.stay.variants import Variant
 
 # Half of the last digit that is shown: below it two figures are the same.
-_SAME = {"h": 0.005, "bar": 0.005, "m³": 0.5, "m³/h": 0.5, "rpm": 0.5, "t": 0.5}
+_SAME = {"h": 0.005, "bar": 0.005, "m³": 0.5, "m³/h": 0.5, "rpm": 0.5, "t": 0.05}
 
 
 @dataclass(frozen=True)

@@ -94,6 +94,7 @@ class LoadingAnswer:
 
     title: str
     tanks: tuple[str, ...]
+    stops_m3: tuple[float, ...]
     hours: float
     volume_m3: float
     to_load_m3: float
@@ -128,7 +129,8 @@ class LoadingAnswer:
         """Return the loading as a JSON document, in the units that documents are written in."""
         steps = [{key: part for key, part in step.items() if key != "falls"} for step in self.steps_in_hours]
         hourly = [{**asdict(row), "tanks_m3": dict(zip(self.tanks, row.tanks_m3, strict=True))} for row in self.hourly]
-        kept = asdict(self) | {"steps": steps, "tanks": list(self.tanks), "hourly": hourly}
+        stops = dict(zip(self.tanks, self.stops_m3, strict=True))
+        kept = asdict(self) | {"steps": steps, "tanks": list(self.tanks), "stops_m3": stops, "hourly": hourly}
         kept |= {"problems": [asdict(one) for one in self.problems]}
         kept |= {"questions": list(self.questions), "cautions": list(self.cautions)}
         return {"format": ANSWER_FORMAT, **kept}
@@ -175,6 +177,7 @@ def answer_loading(file: LoadingFile) -> LoadingAnswer:
     return LoadingAnswer(
         title=file.title,
         tanks=tuple(tank.key for tank in file.tanks),
+        stops_m3=tuple(float(tank.volume_m3) + tank.room_m3 for tank in file.tanks),
         hours=hours,
         volume_m3=loaded,
         to_load_m3=to_load,

@@ -6,6 +6,7 @@ from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
 FORMAT = "berth-accord-stay-answer/1"
+_THROUGHOUT = 1.0 - 1e-9
 Outcome = Literal["planned", "not to be settled"]
 
 
@@ -113,6 +114,21 @@ class Warranty:
     bulk_hours: float
     bulk_hours_at_7_bar: float
     least_bulk_pressure_bar_gauge: float | None
+
+    @property
+    def at_7_bar_throughout(self) -> bool:
+        """Tell whether the manifold shows 7 bar or more all through bulk discharge."""
+        return self.bulk_hours > 0 and self.bulk_hours_at_7_bar >= self.bulk_hours * _THROUGHOUT
+
+    @property
+    def verdict(self) -> str:
+        """Say in words which of both is kept."""
+        kept = [
+            name
+            for name, here in (("within 24 h", self.within_24_h), ("7 bar throughout", self.at_7_bar_throughout))
+            if here
+        ]
+        return " and ".join(kept) or "neither 24 h nor 7 bar throughout"
 
 
 @dataclass(frozen=True)

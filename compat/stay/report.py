@@ -120,7 +120,7 @@ def _warranty(answer: StayAnswer) -> list[str]:
     at_pressure = f"{kept.bulk_hours_at_7_bar:.2f} of {kept.bulk_hours:.2f} h of bulk discharge"
     return [
         "Beside the usual pumping warranty (24 h for the whole cargo, or 7 bar at the manifold; trade norm)",
-        f"  in {kept.hours:.2f} h: {'within' if kept.within_24_h else 'not within'} 24 h",
+        f"  {kept.verdict}; {kept.hours:.2f} h at the berth",
         f"  at least 7 bar for {at_pressure}; lowest there {lowest}",
     ]
 

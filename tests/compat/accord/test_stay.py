@@ -254,6 +254,31 @@ def test_the_form_tries_a_stay_before_it_becomes_part(
     assert "at the berth" in client.get(reverse("accord", args=[accord.public_id])).text
 
 
+def test_while_the_form_changes_the_last_plan_stays_and_a_refused_one_is_only_told(
+    accord: Accord, ship_officer: Person, client_of: ClientOf
+) -> None:
+    client, moving = client_of(ship_officer), {"HX-Request": "true"}
+    sent = {key: value for key, value in ASKED.items() if key != "start_rate"} | {"act": "try"}
+    part = client.post(address(accord, "accord-stay-plan"), sent, headers=moving)
+    assert "<html" not in part.text
+    assert "not part of the accord yet" in part.text
+    refused = client.post(address(accord, "accord-stay-plan"), sent | {"draught": "95"}, headers=moving)
+    assert refused["HX-Retarget"] == "#stay-problems"
+    assert "thing to correct" in refused.text
+    assert 'id="stay-head"' not in refused.text
+
+
+def test_another_plan_stands_beside_that_of_the_accord(
+    accord: Accord, ship_officer: Person, ship_reader: Person, stranger: Person, client_of: ClientOf
+) -> None:
+    actions.plan_stay(by=ship_officer, now=NOW, accord=accord, file=stay_of(accord))
+    page = client_of(ship_reader).get(address(accord), {"beside": "pumps-1"}).text
+    assert "One pump only" in page
+    assert "Side by side" in page
+    assert f"{address(accord)}?beside=pressure#beside" in page
+    assert client_of(stranger).get(address(accord), {"beside": "pumps-1"}).status_code == 404
+
+
 def test_a_refused_form_keeps_what_was_typed(accord: Accord, ship_officer: Person, client_of: ClientOf) -> None:
     sent = ASKED | {"draught": "95", "act": "plan"}
     page = client_of(ship_officer).post(address(accord, "accord-stay-plan"), sent).text

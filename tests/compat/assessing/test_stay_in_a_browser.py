@@ -14,6 +14,7 @@ from playwright.sync_api import Page, expect
 
 from compat.assessing.models import Assessment
 from shared.models import Person
+from tests.compat.accord.building import agree, open_accord
 from tests.compat.assessing.test_stay_files import ASKED as LOADING
 from tests.compat.assessing.test_stay_page import ASKED
 from tests.compat.stays import stay_document
@@ -101,4 +102,29 @@ def test_a_loading_follows_what_is_typed(width: int, ship_reader: Person, page_o
     before = head.get_attribute("data-hours") or ""
     page.locator("[name=tanks]").fill("1P 300")
     expect(page.locator("#stay-problems")).to_contain_text("write a name and 6 numbers", timeout=60_000)
+    assert head.get_attribute("data-hours") == before
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_the_stay_of_an_accord_follows_what_is_typed(
+    width: int, ship_officer: Person, terminal_officer: Person, page_of: PageOf
+) -> None:
+    accord = open_accord(ship_officer, terminal_officer)
+    agree(accord, ship_officer, terminal_officer)
+    page = page_of(ship_officer, width=width)
+    page.goto(reverse("accord-stay", args=[accord.public_id]))
+    for name, value in ASKED.items():
+        if name != "start_rate":
+            page.locator(f"[name={name}]").fill(value)
+    head = page.locator("#stay-head [data-hours]")
+    expect(head).to_be_visible(timeout=60_000)
+    page.wait_for_function("!document.querySelector('.htmx-request')", timeout=60_000)
+    expect(page.locator("#stay-result")).to_contain_text("not part of the accord yet")
+    expect(page.locator("#beside")).to_contain_text("One more", timeout=60_000)
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
+    findings = Axe().run(page)
+    assert findings.violations_count == 0, findings.generate_report()
+    before = head.get_attribute("data-hours") or ""
+    page.locator("[name=quantity]").fill("")
+    expect(page.locator("#stay-problems")).to_contain_text("thing to correct", timeout=60_000)
     assert head.get_attribute("data-hours") == before
