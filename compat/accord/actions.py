@@ -7,6 +7,7 @@ from compat.accord.auditing import note_reading as note_reading
 from compat.accord.bargaining import accept_value as accept_value
 from compat.accord.bargaining import propose_value as propose_value
 from compat.accord.bargaining import take_back_proposal as take_back_proposal
+from compat.accord.bargaining import work_out_acceptance as work_out_acceptance
 from compat.accord.inviting import accept_invitation as accept_invitation
 from compat.accord.inviting import end_invitation as end_invitation
 from compat.accord.inviting import invite_guest as invite_guest

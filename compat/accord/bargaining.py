@@ -85,20 +85,40 @@ def propose_value(
     return proposal
 
 
-@transaction.atomic
 def accept_value(*, by: Person, now: datetime, proposal: ValueProposal) -> ValueProposal:
     """Accept the other side's open value.
 
     Raises NotAllowedError for the side that proposed it, OutsideLimitError where a limit does not allow it.
     """
+    check_acting_side(by, proposal.accord)
+    work_out_acceptance(proposal)
+    return _accept(by=by, now=now, proposal=proposal)
+
+
+def work_out_acceptance(proposal: ValueProposal) -> None:
+    """Work out what accepting a value means before anything is locked: nobody else waits, and the act finds it done.
+
+    Surge may take seconds. Who opens a transaction around the act calls this before it.
+    """
+    if ValueProposal.objects.filter(pk=proposal.pk, status=ProposalStatus.OPEN).exists():
+        _reasons_against(proposal.accord, proposal)
+
+
+def _reasons_against(accord: Accord, proposal: ValueProposal) -> list[str]:
+    others = values_on_table(standing(accord))
+    return refusals(accord.case, proposal.key, proposal.given, others, accord.transfer_conditions())
+
+
+@transaction.atomic
+def _accept(*, by: Person, now: datetime, proposal: ValueProposal) -> ValueProposal:
     side = check_acting_side(by, proposal.accord)
     accord = locked(proposal.accord)
     check_on_table(accord)
     definition = definition_of(proposal.key)
     if proposal.side == side:
         raise NotAllowedError(f"{definition.label}: the {side} proposed it, so the other side accepts it.")
-    others = values_on_table(standing(accord))
-    reasons = refusals(accord.case, proposal.key, proposal.given, others, accord.transfer_conditions())
+    _check_open(proposal)
+    reasons = _reasons_against(accord, proposal)
     if reasons:
         raise OutsideLimitError(
             f"{definition.label} of {definition.shown(proposal.given)} can't be accepted: {' '.join(reasons)}"
@@ -150,13 +170,18 @@ def _put(accord: Accord, key: str, value: Given, typed: str, *, side: Side, by: 
 def _decide(proposal: ValueProposal, status: ProposalStatus, *, side: Side, by: Person, now: datetime) -> None:
     changes = {"status": status, "decided_side": side, "decided_by": by, "decided_at": now}
     if ValueProposal.objects.filter(pk=proposal.pk, status=ProposalStatus.OPEN).update(**changes) != 1:
-        stands = ValueProposal.objects.get(pk=proposal.pk)
+        _check_open(proposal)
+    for field, value in changes.items():
+        setattr(proposal, field, value)
+
+
+def _check_open(proposal: ValueProposal) -> None:
+    stands = ValueProposal.objects.select_related("decided_by").get(pk=proposal.pk)
+    if stands.status != ProposalStatus.OPEN:
         raise MeanwhileError(
             f"Someone else acted first: {definition_of(stands.key).shown(stands.given)}"
             f" was {stands.get_status_display()} by {stands.decided_by}. Nothing was changed."
         )
-    for field, value in changes.items():
-        setattr(proposal, field, value)
 
 
 def _check_seen(lying_open: ValueProposal | None, seen: int | None, definition: ValueDefinition, value: Given) -> None:

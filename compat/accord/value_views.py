@@ -110,6 +110,7 @@ def value_accept(request: HttpRequest, public_id: UUID, number: int) -> HttpResp
 
 def _accept_once(request: HttpRequest, proposal: ValueProposal) -> None:
     definition = DEFINITIONS[proposal.key]
+    actions.work_out_acceptance(proposal)
     with sent_once(request) as new:
         if new:
             actions.accept_value(by=person_of(request), now=timezone.now(), proposal=proposal)
@@ -140,6 +141,8 @@ def values_open(request: HttpRequest, public_id: UUID) -> HttpResponse:
         if not wanted:
             messages.error(request, "Nothing was ticked, so nothing was accepted.")
         refused = False
+        for proposal in wanted.values():
+            actions.work_out_acceptance(proposal)
         with sent_once(request) as new:
             for number in numbers if new else []:
                 if number in wanted:

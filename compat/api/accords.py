@@ -22,10 +22,11 @@ from compat.accord.auditing import note_reading
 from compat.accord.bargaining import standing
 from compat.accord.models import Accord, AnswerChoice, ValueProposal
 from compat.accord.permissions import visible_to
+from compat.accord.plan_gathering import work_out_parts
 from compat.accord.value_kinds import Given
 from compat.accord.values import definition_of, values_for
 from compat.api.access import TokenAccess, person_of_token, read_only
-from compat.api.once import once
+from compat.api.once import after, once
 from compat.api.schemas import REFUSALS, Made, Pages
 from compat.api.scopes import Scope
 from shared.calc.errors import InputError
@@ -182,13 +183,13 @@ def propose(request: HttpRequest, accord: UUID, key: str, payload: ProposalIn) -
 @router.post(
     "/{accord}/proposals/{row}/accept", response={201: Made, **REFUSALS}, auth=writes, summary="Accept a value"
 )
+@after(lambda request, accord, row: actions.work_out_acceptance(_of_table(request, accord, row)))
 @once
 def accept(request: HttpRequest, accord: UUID, row: Row) -> Made:
     """Accept the other side's open value."""
-    found = _seen(request, accord)
-    proposal = get_or_404(found.proposals.select_related("accord"), pk=row)
+    proposal = _of_table(request, accord, row)
     actions.accept_value(by=person_of_token(request), now=timezone.now(), proposal=proposal)
-    return Made(id=found.public_id, row=proposal.pk)
+    return Made(id=proposal.accord.public_id, row=proposal.pk)
 
 
 @router.post(
@@ -197,10 +198,9 @@ def accept(request: HttpRequest, accord: UUID, row: Row) -> Made:
 @once
 def take_back(request: HttpRequest, accord: UUID, row: Row) -> Made:
     """Take your side's own open value off the table."""
-    found = _seen(request, accord)
-    proposal = get_or_404(found.proposals.select_related("accord"), pk=row)
+    proposal = _of_table(request, accord, row)
     actions.take_back_proposal(by=person_of_token(request), now=timezone.now(), proposal=proposal)
-    return Made(id=found.public_id, row=proposal.pk)
+    return Made(id=proposal.accord.public_id, row=proposal.pk)
 
 
 @router.post(
@@ -224,6 +224,7 @@ def answer(request: HttpRequest, accord: UUID, key: str, payload: AnswerIn) -> M
 
 
 @router.post("/{accord}/settle", response={201: Made, **REFUSALS}, auth=writes, summary="Settle an accord")
+@after(lambda request, accord: work_out_parts(_seen(request, accord)))
 @once
 def settle(request: HttpRequest, accord: UUID) -> Made:
     """Freeze what is agreed, ready to be signed; refused with every reason that still stands against it."""
@@ -241,6 +242,10 @@ def withdraw(request: HttpRequest, accord: UUID, payload: ReasonIn) -> Made:
 
 def _seen(request: HttpRequest, accord: UUID) -> Accord:
     return get_or_404(visible_to(person_of_token(request)), public_id=accord)
+
+
+def _of_table(request: HttpRequest, accord: UUID, row: int) -> ValueProposal:
+    return get_or_404(_seen(request, accord).proposals.select_related("accord"), pk=row)
 
 
 def _given(key: str, text: str) -> Given:

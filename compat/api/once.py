@@ -55,6 +55,20 @@ def once(act: Callable[..., Made]) -> Callable[..., Status[Made]]:
     return answer
 
 
+def after(work: Callable[..., object]) -> Callable[[Callable[..., Any]], Callable[..., Any]]:
+    """Do ``work`` before an act's transaction begins, so that what takes long is found done and nobody waits for it."""
+
+    def around(act: Callable[..., Any]) -> Callable[..., Any]:
+        @wraps(act)
+        def answer(request: HttpRequest, *args: Any, **values: Any) -> Any:
+            work(request, *args, **values)
+            return act(request, *args, **values)
+
+        return answer
+
+    return around
+
+
 @transaction.atomic
 def _first(token: Token, key: str, asked: str, act: Callable[[], Made]) -> Status[Made]:
     kept = KeptAnswer.objects.create(token=token, key=key, request_sha256=asked, answer={}, at=timezone.now())

@@ -79,7 +79,7 @@ def main() -> None:
         command = [sys.executable, "manage.py", "up", "--no-demo", "--port", str(asked.port)]
         server = subprocess.Popen(command, stdout=subprocess.DEVNULL)
         try:
-            _wait_for(asked.port)
+            wait_for(asked.port)
             told, memory = _work(seats, asked.port, asked.seconds, server.pid)
         finally:
             server.terminate()
@@ -156,7 +156,8 @@ def _seat(organisation: object, number: int, accord: object, assessment: object,
     return Seat(client.cookies["sessionid"].value, of_accord, of_assessment, what_if, items)
 
 
-def _wait_for(port: int) -> None:
+def wait_for(port: int) -> None:
+    """Wait until the site on ``port`` is ready."""
     for _ in range(300):
         try:
             connection = HTTPConnection("localhost", port, timeout=5)

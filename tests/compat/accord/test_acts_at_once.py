@@ -24,7 +24,9 @@ from tests.builders import NOW
 from tests.compat.accord.building import PRESSURE, bring_to, open_accord
 
 PROJECT = Path(__file__).resolve().parents[3]
-AT_ONCE = 6
+AT_ONCE = 50
+PROCESSES = 2
+"""As many as share the accepts in one SQLite file; each has threads with connections of their own."""
 START = """
 import django
 django.setup()
@@ -46,15 +48,18 @@ accord = open_accord(ship, terminal)
 actions.propose_value(by=ship, now=NOW, accord=accord, key=PRESSURE, value=Decimal(8), seen=None)
 """
 ACCEPT = f"""{START}
-import sys, time
-proposal, terminal = ValueProposal.objects.get(), get_user_model().objects.get(username="terminal")
+import sys
+from django.db import connection
+from tests.compat.accord.test_acts_at_once import at_once
+terminal = get_user_model().objects.get(username="terminal")
+proposals = [ValueProposal.objects.select_related("accord").get() for _ in range({AT_ONCE // PROCESSES})]
+connection.close()
+def accept(proposal):
+    return lambda: actions.accept_value(by=terminal, now=NOW, proposal=proposal)
 print("ready", flush=True)
 sys.stdin.readline()
-try:
-    actions.accept_value(by=terminal, now=NOW, proposal=proposal)
-    print("accepted")
-except AccordError as error:
-    print(error)
+for error in at_once(*map(accept, proposals)):
+    print("accepted" if error is None else error)
 """
 COUNT = f"""{START}
 print(ValueProposal.objects.get().status, TrailRow.objects.filter(act="value accepted").count(), verify_trail())
@@ -89,7 +94,7 @@ def test_one_of_many_accepts_wins_in_one_sqlite_file(tmp_path: Path) -> None:
 
     end(start("manage.py", "migrate", "--verbosity", "0"))
     end(start("-c", SCENE))
-    people = [start("-c", ACCEPT) for _ in range(AT_ONCE)]
+    people = [start("-c", ACCEPT) for _ in range(PROCESSES)]
     for person in people:
         assert person.stdout is not None
         assert person.stdout.readline() == "ready\n"
@@ -97,11 +102,29 @@ def test_one_of_many_accepts_wins_in_one_sqlite_file(tmp_path: Path) -> None:
         assert person.stdin is not None
         person.stdin.write("now\n")
         person.stdin.flush()
-    said = [end(person) for person in people]
+    said = [sentence for person in people for sentence in end(person).splitlines()]
+    assert len(said) == AT_ONCE
     assert said.count("accepted") == 1, said
     others = [sentence for sentence in said if sentence != "accepted"]
     assert all("Someone else acted first: 8 bar gauge was accepted" in sentence for sentence in others), said
     assert end(start("-c", COUNT)) == "accepted 1 None"
+
+
+@pytest.mark.django_db
+def test_what_accepting_means_is_worked_out_before_anything_is_locked(
+    ship_officer: Person, terminal_officer: Person, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    accord = open_accord(ship_officer, terminal_officer)
+    proposal = actions.propose_value(by=ship_officer, now=NOW, accord=accord, key=PRESSURE, value=Decimal(8), seen=None)
+    asked: list[str] = []
+    monkeypatch.setattr("compat.accord.bargaining.refusals", lambda *_: asked.append("worked out") or [])
+    monkeypatch.setattr("compat.accord.bargaining.locked", lambda one: asked.append("locked") or one)
+    actions.accept_value(by=terminal_officer, now=NOW, proposal=proposal)
+    assert asked == ["worked out", "locked", "worked out"]
+    del asked[:]
+    with pytest.raises(MeanwhileError, match="Someone else acted first"):
+        actions.accept_value(by=terminal_officer, now=NOW, proposal=proposal)
+    assert asked == ["locked"]
 
 
 def at_once(*acts: Callable[[], object]) -> list[AccordError | None]:
@@ -142,7 +165,9 @@ def test_one_of_many_accepts_wins(ship_officer: Person, terminal_officer: Person
 
     ended = at_once(*[accept] * AT_ONCE)
     assert ended.count(None) == 1
-    assert sum(isinstance(error, MeanwhileError) for error in ended) == AT_ONCE - 1
+    told = [str(error) for error in ended if isinstance(error, MeanwhileError)]
+    assert len(told) == AT_ONCE - 1
+    assert all("Someone else acted first: 8 bar gauge was accepted" in sentence for sentence in told)
     assert ValueProposal.objects.get().status == ProposalStatus.ACCEPTED
     assert TrailRow.objects.filter(act="value accepted").count() == 1
     assert verify_trail() is None
