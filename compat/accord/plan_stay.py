@@ -66,7 +66,7 @@ def stay_view(document: Document) -> Document:
             ("Hours at the berth", _shown(answer["hours"], "h")),
             ("Hours allowed", _shown(answer["allowed_h"], "h")),
             ("Ashore", f"{_shown(answer['ashore_m3'], 'm³')} of {_shown(answer['to_leave_m3'], 'm³')}"),
-            ("Fuel for the pumps", _shown(answer["fuel_t"], "t")),
+            ("Fuel for the pumps", _fuel(answer["fuel_t"])),
             ("Beside the usual pumping warranty", _warranty(answer["warranty"])),
         ],
         "stages": [_stage(stage) for stage in answer["stages"]],
@@ -77,8 +77,18 @@ def stay_view(document: Document) -> Document:
         "changes": [{"hour": _hour(one["hour"]), "what": one["what"]} for one in answer["changes"]],
         "questions": answer["questions"],
         "cautions": answer["cautions"],
-        "pictures": pictures_of(series_of_document(document["curves"]), PictureUnits(), height_in=_PICTURE_HEIGHT_IN),
+        "pictures": _pictures(document["curves"]),
     }
+
+
+def _pictures(curves: Mapping[str, Any]) -> list[dict[str, str]]:
+    """Return the pictures, the low one of the manifold first: it finds room below the stages."""
+    drawn = pictures_of(series_of_document(curves), PictureUnits(), height_in=_PICTURE_HEIGHT_IN)
+    return drawn[-1:] + drawn[:-1]
+
+
+def _fuel(text: str | int | None) -> str:
+    return _shown(None, "t") if text is None else f"{Decimal(text):.1f} t"
 
 
 def _warranty(warranty: Mapping[str, Any]) -> str:

@@ -123,6 +123,7 @@ def _page(request: HttpRequest, accord: Accord, form: StayForm, upload: StayUplo
         "worked": worked,
         "line_shown": False,
         "beside_address": "" if tried else f"{address}?",
+        "choosing": "accord-stay-form",
         "problems_of_form": [str(text) for texts in form.errors.values() for text in texts],
         **_shown(request, worked),
     }
@@ -134,5 +135,6 @@ def _shown(request: HttpRequest, worked: WorkedStay | None) -> dict[str, Any]:
     """Return the stay with the other plans beside it, nothing where there is none."""
     if worked is None or worked.answer is None or worked.file is None:
         return {}
-    chosen, units = request.GET.get("beside", ""), units_on_pictures(person_of(request))
+    asked = request.POST if request.method == "POST" else request.GET
+    chosen, units = asked.get("beside", ""), units_on_pictures(person_of(request))
     return stay_context(worked.answer, other_plans(worked.file), chosen, units)

@@ -25,7 +25,8 @@ from compat.assessing.variants import seen_answer
 from compat.case.case_file import AgreedFacts, CaseFile, OperationFacts, OwnLimit, Tolerance
 from compat.case.composing import Setting
 from compat.stay.file import StayFile
-from compat.stay.outcome import answer_stay
+from compat.stay.loading import LoadingFile, answer_loading
+from compat.stay.variants import document_with_variants
 from compat.surge.limiting import held_within_surge, times_within, with_times
 from compat.surge.steps import steps_within_surge
 from shared.cargo_facts import CargoFacts
@@ -109,8 +110,20 @@ def answer_case_file(request: HttpRequest) -> dict[str, Any]:
     openapi_extra=takes(StayFile),
 )
 def answer_stay_file(request: HttpRequest) -> dict[str, Any]:
-    """Hours by stage, what gauges read each hour, tanks, water and problems; nothing is stored."""
-    return answer_stay(document_of(request, StayFile)).document()
+    """Hours by stage, what gauges read each hour, tanks, water, problems, other plans; nothing is stored."""
+    return document_with_variants(document_of(request, StayFile))
+
+
+@router.post(
+    "/loading",
+    response={200: dict[str, Any], **REFUSALS},
+    auth=read_only,
+    summary="Work out a loading file",
+    openapi_extra=takes(LoadingFile),
+)
+def answer_loading_file(request: HttpRequest) -> dict[str, Any]:
+    """Steps with their rates, what binds and what ends them, tanks hour by hour, problems; nothing is stored."""
+    return answer_loading(document_of(request, LoadingFile)).document()
 
 
 @router.get("", response={200: list[AssessmentOut], **REFUSALS}, auth=read_only, summary="List assessments")

@@ -45,7 +45,7 @@ def _of_file(request: HttpRequest, form: StayUploadForm) -> dict[str, Any]:
         form.add_error(None, str(error))
         return {}
     chosen = request.POST.get("beside", "")
-    return stay_context(answer, variants, chosen, units) | {"form": again, "text": text, "choosing": True}
+    return stay_context(answer, variants, chosen, units) | {"form": again, "text": text, "choosing": "stay-file-form"}
 
 
 @require_GET

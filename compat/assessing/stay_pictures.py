@@ -8,9 +8,11 @@ from collections.abc import Mapping, Sequence
 from itertools import groupby
 from types import MappingProxyType
 
+import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.backends.backend_svg import FigureCanvasSVG
 from matplotlib.figure import Figure
+from scipy.interpolate import PchipInterpolator
 
 from compat.stay.parts import Series
 from shared.calc.units import from_si, to_si
@@ -18,6 +20,7 @@ from shared.pictures import ALARM, INK, LAND, PAPER, SEA, PictureUnits
 
 _HATCHES = ("", "///", "...", "\\\\\\", "xxx", "---")
 _COLUMNS, _MOST_COLUMNS = 4, 6
+_LEAST_SMOOTHED, _POINTS_DRAWN = 3, 400
 _FILL = "#cfdde6"
 
 
@@ -115,8 +118,8 @@ def reach_picture(series: Series, *, title: str, units: PictureUnits) -> bytes:
     axes = figure.add_subplot()
     manifold = [shown_in(one, "m", units.length) for one in series.manifold_elevation_m]
     water = [shown_in(one, "m", units.length) for one in series.water_level_m]
-    curve(axes, series.hour, manifold, SEA, "solid", "ship's manifold")
-    curve(axes, series.hour, water, SEA, (0, (2, 1.6)), "water level")
+    curve(axes, *smooth(series.hour, manifold), SEA, "solid", "ship's manifold")
+    curve(axes, *smooth(series.hour, water), SEA, (0, (2, 1.6)), "water level")
     reach = (
         (series.lowest_reach_m, "lowest that the arms reach"),
         (series.highest_reach_m, "highest that the arms reach"),
@@ -157,6 +160,16 @@ def curve(
     """Draw a curve; where a value is not known it has a gap."""
     known = [float("nan") if value is None else value for value in values]
     axes.plot(list(hours), known, color=colour, linewidth=2.0, linestyle=dash, label=label or None)
+
+
+def smooth(hours: Sequence[float], values: Sequence[float | None]) -> tuple[Sequence[float], Sequence[float | None]]:
+    """Return more points of a curve without jumps, so that it is drawn as round as it is; unknown ones as they are."""
+    kept = [place for place, hour in enumerate(hours) if place == 0 or hour > hours[place - 1]]
+    known = [values[place] for place in kept]
+    if len(kept) < _LEAST_SMOOTHED or any(value is None for value in known):
+        return hours, values
+    finer = np.linspace(hours[0], hours[-1], _POINTS_DRAWN)
+    return finer.tolist(), PchipInterpolator([hours[place] for place in kept], known)(finer).tolist()
 
 
 def dress(axes: Axes, name: str) -> None:

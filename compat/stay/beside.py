@@ -67,9 +67,6 @@ def _hours_of(answer: StayAnswer, name: str) -> float | None:
 
 
 def most_saved(variants: Sequence[Variant]) -> Variant | None:
-    """Return the plan that saves most hours, of those that can be settled if any can; None without any."""
-    return max(
-        variants,
-        key=lambda one: (not one.answer.problems, one.hours_saved if one.hours_saved is not None else float("-inf")),
-        default=None,
-    )
+    """Return the plan that saves most hours, of those that can be settled if any can; None where none saves any."""
+    saving = [one for one in variants if one.hours_saved is not None and one.hours_saved >= _SAME["h"]]
+    return max(saving, key=lambda one: (not one.answer.problems, one.hours_saved or 0.0), default=None)

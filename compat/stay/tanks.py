@@ -25,8 +25,8 @@ def tank_hours(
 ) -> tuple[TankHour, ...]:
     """Return what is in every cargo tank with these volumes; ullages are as they are read on a trim."""
     found = []
-    for key, volume in volumes_m3.items():
-        tank = plan.tanks[index][key]
+    for key, tank in plan.tanks[index].items():
+        volume = volumes_m3[key]
         level = tank_level(tank, volume)
         height = tank.facts.reference_height_m
         ullage = None if height is None else float(height) - level + _correction(tank, trim_m)

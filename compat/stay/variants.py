@@ -83,3 +83,14 @@ def answer_with_variants(file: StayFile) -> tuple[StayAnswer, tuple[Variant, ...
         whole = abs(answer.ashore_m3 - first.ashore_m3) <= 1e-6 * max(first.to_leave_m3, 1.0)
         found.append(Variant(key, label, answer, first.hours - answer.hours if whole else None))
     return first, tuple(found)
+
+
+def document_with_variants(file: StayFile) -> dict[str, Any]:
+    """Return the plan as a JSON document, with the hours that each change would save."""
+    answer, variants = answer_with_variants(file)
+    beside = [
+        {"key": one.key, "label": one.label, "hours": one.answer.hours, "hours_saved": one.hours_saved}
+        | {"outcome": one.answer.outcome}
+        for one in variants
+    ]
+    return answer.document() | {"variants": beside}

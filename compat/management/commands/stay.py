@@ -12,7 +12,7 @@ from compat.stay.file import KIND, check_stay, stay_schema
 from compat.stay.loading import FORMAT as LOADING_FORMAT
 from compat.stay.loading import answer_loading, check_loading, loading_report, loading_schema
 from compat.stay.report import stay_report
-from compat.stay.variants import answer_with_variants
+from compat.stay.variants import answer_with_variants, document_with_variants
 from shared.calc.errors import InputError
 from shared.reading import DocumentError, read_object
 
@@ -52,23 +52,19 @@ class Command(BaseCommand):
             document = read_object(file, KIND)
             if document.get("format") == LOADING_FORMAT:
                 loading = answer_loading(check_loading(document, file.name))
-                self.stdout.write(as_json(loading.document()) if json else loading_report(loading), ending="")
-                return
-            answer, variants = answer_with_variants(check_stay(document, file.name))
+                text, settled = as_json(loading.document()) if json else loading_report(loading), not loading.problems
+            elif json:
+                whole = document_with_variants(check_stay(document, file.name))
+                text, settled = as_json(whole), not whole["problems"]
+            else:
+                answer, variants = answer_with_variants(check_stay(document, file.name))
+                text, settled = stay_report(answer, variants), not answer.problems
         except DocumentError as error:
             self.stderr.write("\n".join(error.problems))
             sys.exit(INPUT_ERROR)
         except InputError as error:
             self.stderr.write(f"{file.name}: {error}")
             sys.exit(INPUT_ERROR)
-        if json:
-            beside = [
-                {"key": one.key, "label": one.label, "hours": one.answer.hours, "hours_saved": one.hours_saved}
-                | {"outcome": one.answer.outcome}
-                for one in variants
-            ]
-            self.stdout.write(as_json(answer.document() | {"variants": beside}), ending="")
-        else:
-            self.stdout.write(stay_report(answer, variants), ending="")
-        if answer.problems:
+        self.stdout.write(text, ending="")
+        if not settled:
             sys.exit(NOT_SETTLED)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import io
 import json
+from pathlib import Path
 from typing import Any
 
 import pytest
+from django.core.management import call_command
 
 from compat.api.models import KeptAnswer
 from compat.api.scopes import Scope
@@ -15,6 +18,8 @@ from compat.case.case_file import check_case
 from shared.models import Person, TrailRow
 from tests.builders import berth_facts, cargo_facts, case_document, make_berth, make_terminal, make_vessel, ship_facts
 from tests.compat.api.conftest import ProgramOf, problem_of
+from tests.compat.stay.test_loading_file import loading_document
+from tests.compat.stays import stay_document
 from vessels.models import Vessel, VesselRevision
 
 SETTING = {
@@ -33,6 +38,19 @@ def test_a_case_file_gets_the_answer_of_the_command(program_of: ProgramOf, ship_
     assert {key: told[key] for key in expected} == expected
     assert told["steps"]
     assert not Assessment.objects.exists()
+
+
+def test_a_stay_and_a_loading_get_the_answers_of_the_command(
+    program_of: ProgramOf, ship_reader: Person, tmp_path: Path
+) -> None:
+    for path, document in (("stay", stay_document()), ("loading", loading_document())):
+        file, printed = tmp_path / f"{path}.json", io.StringIO()
+        file.write_text(json.dumps(document), encoding="utf-8")
+        call_command("stay", str(file), json=True, stdout=printed)
+        told = program_of(ship_reader).post(f"/assessments/{path}", document).json()
+        assert told == json.loads(printed.getvalue())
+    stay = program_of(ship_reader).post("/assessments/stay", stay_document()).json()
+    assert {one["key"] for one in stay["variants"]} == {"arm-1", "pressure", "pumps-1"}
 
 
 def broken_case() -> dict[str, Any]:

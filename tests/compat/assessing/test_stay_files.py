@@ -56,10 +56,13 @@ def test_the_list_leads_to_both(client: Client) -> None:
 
 
 def test_a_stay_file_shows_the_plan_and_the_one_that_saves_most_beside_it(client: Client) -> None:
-    page = client.post(reverse("stay-file"), {"file": uploaded(stay_document())}).text
-    answer, variants = answer_with_variants(check_stay(stay_document(), "x"))
+    document = stay_document()
+    document["case"]["agreed"]["manifold_pressure_bar_gauge"] = 5.0
+    page = client.post(reverse("stay-file"), {"file": uploaded(document)}).text
+    answer, variants = answer_with_variants(check_stay(document, "x"))
     best = most_saved(variants)
     assert best is not None
+    assert best.hours_saved == max(one.hours_saved for one in variants if one.hours_saved is not None)
     assert f'data-hours="{answer.hours:.4f}"' in page
     assert f'<th scope="col" class="number">{best.label.capitalize()}</th>' in page
     assert f"{best.answer.hours:.2f} h</td>" in page

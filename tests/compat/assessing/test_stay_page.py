@@ -53,7 +53,11 @@ def test_a_plan_with_stages_hours_pictures_and_cautions(client: Client, assessme
     for words in ("Line filling", "Ramp", "Bulk", "Stripping", "Line clearing", "One more Arm 10 in", CAUTION):
         assert words in page
     assert "the same" in page
-    assert page.count("data:image/svg+xml;base64,") == 4
+    assert "None of these plans saves hours" in page
+    assert page.count("data:image/svg+xml;base64,") == 3
+    beside = client.get(stay_address(assessment) + "&beside=pumps-1").content.decode()
+    assert "Side by side" in beside
+    assert beside.count("data:image/svg+xml;base64,") == 4
     file = client.get(stay_address(assessment).replace("/stay/?", "/stay.json?"))
     answer = answer_stay(check_stay(file.json(), "downloaded"))
     assert f'data-hours="{answer.hours:.4f}"' in page

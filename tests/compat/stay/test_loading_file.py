@@ -98,7 +98,7 @@ def test_shore_pumps_add_their_head() -> None:
     assert any("the curve is stated up to 1,500 m³/h" in question for question in short.questions)
 
 
-def test_a_shore_tank_that_runs_out_or_stands_too_low_is_named_with_its_hour() -> None:
+def test_a_shore_tank_that_runs_out_or_stands_too_low_is_named_with_its_hour(tmp_path: Path) -> None:
     low = answer_loading(check_loading(by_gravity(ship_surface_at_end_m=19.0), "low"))
     (problem,) = low.problems
     assert "what gravity gives is no flow any more" in problem.sentence
@@ -108,6 +108,13 @@ def test_a_shore_tank_that_runs_out_or_stands_too_low_is_named_with_its_hour() -
     (problem,) = small.problems
     assert "shore tank T1 is empty: it held 600 m³" in problem.sentence
     assert small.volume_m3 == pytest.approx(600.0, rel=1e-6)
+    file = tmp_path / "small.json"
+    file.write_text(json.dumps(by_gravity(tank=shore_tank("T1", 300.0, zero_elevation_m=10.0))), encoding="utf-8")
+    text = io.StringIO()
+    with pytest.raises(SystemExit) as ended:
+        call_command("stay", str(file), stdout=text)
+    assert ended.value.code == 3
+    assert "Not to be ended: At hour" in text.getvalue()
     with pytest.raises(InputError, match="Nothing can be loaded any more with 0 m³ on board"):
         answer_loading(check_loading(by_gravity(ship_surface_at_start_m=30.0), "against the hill"))
 
