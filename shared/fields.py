@@ -11,7 +11,7 @@ from django import forms
 from shared.calc.errors import InputError
 from shared.calc.units import Quantity, unit_named
 from shared.models import Person
-from shared.quantities import converted, exact, offered, plain_text, preferred, read_number
+from shared.quantities import converted, exact, figure, offered, plain_text, preferred, read_number
 
 _SHOWN_FIGURES = 7
 
@@ -119,8 +119,17 @@ class QuantityField(forms.Field):
     def _checked(self, number: Decimal, text: str, unit: str) -> Decimal:
         if self.least <= number <= self.greatest:
             return number
-        hint = f" {self.hint}" if self.hint else ""
+        hint = f"{self._feet_for_metres(number, text, unit)} {self.hint}".rstrip()
         raise self._refusal(f"{self.name} is {text}{_after(unit)}; {self._allowed(unit)}{hint}", "range")
+
+    def _feet_for_metres(self, number: Decimal, text: str, unit: str) -> str:
+        """Ask whether a length that is too great in metres, and usual in feet, was meant in feet."""
+        if self.canonical_unit != "m" or unit != "m" or number <= self.greatest:
+            return ""
+        feet = converted(number, "ft", "m")
+        if not self.least <= feet <= self.greatest:
+            return ""
+        return f" Is it in feet? {text} ft is {figure(feet, 'm')} m: choose ft beside the number."
 
     def _allowed(self, unit: str) -> str:
         shown_unit = unit if unit in offered(self.canonical_unit) else self.canonical_unit

@@ -65,7 +65,7 @@ class SheetForm(forms.Form):
     file = forms.FileField(
         label="Questionnaire",
         error_messages={"required": "The file is missing; choose one.", "empty": "The file is empty; choose another."},
-        widget=forms.FileInput(attrs={"accept": ".xlsx,.csv"}),
+        widget=forms.FileInput(attrs={"accept": ".xlsx,.csv", "class": "form-control"}),
         help_text="XLSX, or CSV for the first sheet alone.",
     )
 
@@ -166,7 +166,7 @@ def _preview(
             name=str(getattr(one.facts, "name", "")),
             is_new=one.before is None,
             changes=() if one.before is None else changes(one.before, one.facts, show),
-            questions=asked.questions(one.facts),
+            questions=(*one.questions, *asked.questions(one.facts)),
         )
         for one in answered
     ]

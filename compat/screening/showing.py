@@ -39,6 +39,17 @@ class Shown:
     results: Results
 
 
+_ORDERS = (
+    ("", "What fits, then the highest rate"),
+    ("-rate", "Highest rate"),
+    ("hours", "Fewest berth hours"),
+    ("-gain", "What one change buys"),
+    ("limit", "What sets the rate"),
+    ("ship", "Ship"),
+    ("berth", "Berth"),
+)
+
+
 @dataclass(frozen=True)
 class Table:
     """One page of the table and how it was asked for, as the templates of lists need it."""
@@ -50,6 +61,12 @@ class Table:
     total: int
     kept: tuple[tuple[str, str], ...]
     form: FilterForm
+
+    @property
+    def orders(self) -> Sequence[tuple[str, str]]:
+        """Return the orders to choose from, where heads that sort are not to be seen."""
+        known = any(self.sort == order for order, _ in _ORDERS)
+        return _ORDERS if known else (*_ORDERS, (self.sort, "As its column sorts"))
 
     @property
     def query(self) -> str:

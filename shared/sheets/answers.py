@@ -18,7 +18,7 @@ from pydantic import ValidationError
 from shared.calc.errors import InputError
 from shared.facts import Facts, sentence_of
 from shared.facts_reading import FactField, in_words
-from shared.quantities import NOT_KNOWN, converted, exact, offered, read_number
+from shared.quantities import NOT_KNOWN, converted, exact, figure, offered, read_number
 from shared.reading import DocumentError
 from shared.sheets.layout import COLUMNS, README, Column, Layout, Path, Sheet, put_at, value_at
 from shared.sheets.reading import Grid, Value, where
@@ -37,11 +37,15 @@ CLEAR = _Clear()
 
 @dataclass(frozen=True)
 class Answered:
-    """One subject of a questionnaire: its row, its facts as they would be, and what they are now if it is known."""
+    """One subject of a questionnaire: its row, its facts as they would be, and what they are now if it is known.
+
+    ``questions`` ask about lengths in metres that no ship or berth has, and that were taken for feet.
+    """
 
     row: int
     facts: Facts
     before: Facts | None
+    questions: tuple[str, ...] = ()
 
 
 @dataclass
@@ -57,6 +61,7 @@ class _Subject:
     row: int
     document: Item
     before: Facts | None
+    names: tuple[str, ...]
     places: dict[Location, tuple[Sheet, int]] = field(default_factory=dict)
 
 
@@ -66,6 +71,7 @@ class Reader:
     def __init__(self, layout: Layout, known: Mapping[str, Facts], name: str) -> None:
         self.layout, self.known, self.name = layout, known, name
         self.problems: list[str] = []
+        self.questions: dict[tuple[str, int], list[str]] = {}
         self._heads: dict[tuple[str, Path], tuple[int, str]] = {}
 
     def read(self, grids: Sequence[Grid]) -> list[Answered]:
@@ -94,6 +100,7 @@ class Reader:
     def _rows(self, grids: Sequence[Grid]) -> dict[str, list[_Row]]:
         found: dict[str, list[_Row]] = {}
         for grid in grids:
+            self.problems += grid.problems
             sheet = self.layout.sheet(grid.name)
             if len(grids) == 1 and sheet is None:
                 sheet = self.layout.sheets[0]  # a CSV file has the file's name
@@ -127,10 +134,19 @@ class Reader:
                 elif kind == "ref":
                     refs.append(_text(self._cell(one, unit, value, where(grid.name, number, place, one.head))))
                 elif value is not None:
-                    row.cells[one.path] = self._cell(one, unit, value, where(grid.name, number, place, one.head))
+                    row.cells[one.path] = self._fact(
+                        sheet, row, one, unit, value, where(grid.name, number, place, one.head)
+                    )
             row.refs = tuple(refs)
             rows.append(row)
         return rows
+
+    def _fact(self, sheet: Sheet, row: _Row, column: Column, unit: str, value: Value, place: str) -> Any:
+        feet = _as_feet(column.read, unit, value)
+        if feet is None:
+            return self._cell(column, unit, value, place)
+        self.questions.setdefault((sheet.name, row.number), []).append(f"{place} {feet.question}")
+        return feet.length_m
 
     def _match(self, sheet: Sheet, grid: Grid) -> dict[int, tuple[str, Column, str]]:
         """Return what each column of the file is, with the unit of its head."""
@@ -193,7 +209,7 @@ class Reader:
             if not names:
                 self.problems.append(f"{where(sheet.name, row.number)} names no {self.layout.subject.lower()}.")
                 continue
-            twice = next((found[name] for name in names[:1] if name in found), None)
+            twice = _same_subject(names, found)
             if twice is not None:
                 self.problems.append(
                     f"{where(sheet.name, row.number)} names {names[0]} a second time, after row {twice.row}; keep one."
@@ -203,7 +219,7 @@ class Reader:
             document: Item = {} if before is None else before.model_dump(mode="json", exclude_none=True)
             for path, value in row.cells.items():
                 put_at(document, path, None if value is CLEAR else value)
-            subject = _Subject(row.number, document, before)
+            subject = _Subject(row.number, document, before, tuple(names))
             subject.places[()] = (sheet, row.number)
             for name in names:
                 found.setdefault(name, subject)
@@ -267,7 +283,9 @@ class Reader:
             for found in error.errors(include_url=False):
                 self.problems.append(self._sentence(subject, dict(found)))
             return None
-        return Answered(subject.row, facts, subject.before)
+        here = {(sheet.name, row) for sheet, row in subject.places.values()}
+        asked = [question for place, told in self.questions.items() if place in here for question in told]
+        return Answered(subject.row, facts, subject.before, tuple(asked))
 
     def _sentence(self, subject: _Subject, found: dict[str, Any]) -> str:
         location: Location = found["loc"]
@@ -278,6 +296,13 @@ class Reader:
         place = where(sheet.name, row) if head is None else where(sheet.name, row, head[0], head[1])
         told = sentence_of({**found, "loc": location[-1:] if location else ()})
         return f"{place}: {in_words(told, self.layout.model)}"
+
+
+def _same_subject(names: Sequence[str], found: Mapping[str, _Subject]) -> _Subject | None:
+    """Return the subject that was listed before under the surest name, or under one that nothing surer tells apart."""
+    if names[0] in found:
+        return found[names[0]]
+    return next((found[name] for name in names if name in found and len(found[name].names) == 1), None)
 
 
 def _same(old: Sequence[Item], place: int, identity: str, wanted: Any) -> Item:
@@ -317,6 +342,34 @@ def _typed(read: FactField, unit: str, value: Value) -> Any:
             return next((choice for choice in read.choices if choice.casefold() == text.casefold()), text)
         case _:
             return _text(value)
+
+
+@dataclass(frozen=True)
+class _Feet:
+    """A length that is too great in metres and usual in feet."""
+
+    length_m: float
+    question: str
+
+
+def _as_feet(read: FactField, unit: str, value: Value) -> _Feet | None:
+    """Return a length in metres that is allowed only if it is one in feet, with the question to ask; else None."""
+    if read.kind != "quantity" or (unit or read.unit) != "m" or isinstance(value, bool | date):
+        return None
+    try:
+        number = exact(value) if isinstance(value, float) else read_number(str(value))
+    except InputError:
+        return None
+    least, greatest = float(read.least or 0.0), float(read.greatest or 0.0)
+    length_m = float(converted(number, "ft", "m"))
+    if float(number) <= greatest or not least <= length_m <= greatest:
+        return None
+    told = f"is {number:,g} m; allowed: {least:,g} to {greatest:,g} m"
+    return _Feet(
+        length_m,
+        f"{told}. Is it in feet? {number:,g} ft is {figure(length_m, 'm')} m, which is what saving takes; if it is"
+        " something else, leave without saving and correct it.",
+    )
 
 
 def _within(read: FactField, number: float) -> float:

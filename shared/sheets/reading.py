@@ -32,14 +32,18 @@ Value = str | float | bool | date | None
 
 @dataclass(frozen=True)
 class Grid:
-    """One sheet as rows of values; ``rows`` begin with the heads, and a row's number counts from 1 as shown."""
+    """One sheet as rows of values; ``rows`` begin with the heads, and a row's number counts from 1 as shown.
+
+    ``problems`` are cells that hold no value that could be taken; they read as empty.
+    """
 
     name: str
     rows: tuple[tuple[Value, ...], ...]
+    problems: tuple[str, ...] = ()
 
 
 def read_sheets(data: bytes, name: str) -> list[Grid]:
-    """Return the sheets of a workbook, or the one of a CSV file; raise DocumentError with a sentence for each fault."""
+    """Return the sheets of a workbook, or the one of a CSV file; raise DocumentError where it is none."""
     if len(data) > LARGEST_FILE_BYTES:
         limit = f"allowed: up to {LARGEST_FILE_BYTES:,}. Split it, or take out what is no answer."
         raise DocumentError([f"{name} holds {len(data):,} bytes; {limit}"])
@@ -63,22 +67,20 @@ def _workbook(data: bytes, name: str) -> list[Grid]:
         book = load_workbook(io.BytesIO(data), read_only=True, data_only=False, keep_links=False)
     except Exception as error:  # openpyxl raises whatever its parts raise
         raise DocumentError([f"{name} can't be read as a workbook. Save it as XLSX again, or as CSV."]) from error
-    problems: list[str] = []
     try:
         if len(book.worksheets) > MOST_SHEETS:
             raise DocumentError([f"{name} has {len(book.worksheets)} sheets; allowed: up to {MOST_SHEETS}."])
         grids = []
         for sheet in book.worksheets:
             sheet.reset_dimensions()
-            grids.append(Grid(sheet.title, tuple(_rows(sheet, problems))))
+            problems: list[str] = []
+            grids.append(Grid(sheet.title, tuple(_rows(sheet, problems)), tuple(problems)))
     except DocumentError:
         raise
     except Exception as error:
         raise DocumentError([f"{name} can't be read to its end. Save it as XLSX again, or as CSV."]) from error
     finally:
         book.close()
-    if problems:
-        raise DocumentError(problems[:50])
     return grids
 
 
@@ -157,9 +159,7 @@ def _csv(data: bytes, name: str) -> Grid:
             rows.append(tuple(_csv_value(cell, where(name, number, i), problems) for i, cell in enumerate(cells)))
     except csv.Error as error:
         raise DocumentError([f"{name} is not whole CSV: {error}. Was it cut short?"]) from None
-    if problems:
-        raise DocumentError(problems[:50])
-    return Grid(name, tuple(rows))
+    return Grid(name, tuple(rows), tuple(problems))
 
 
 def _csv_value(cell: str, place: str, problems: list[str]) -> Value:

@@ -6,6 +6,7 @@ from decimal import Decimal
 from typing import Any
 
 import pytest
+from django.core.exceptions import ValidationError
 from django.template import Context, Template
 
 from shared.fields import PersonForm, QuantityField
@@ -146,3 +147,20 @@ def test_a_unit_that_can_not_be_chosen_is_a_word() -> None:
     form = SpeedForm({"speed": "1500", "losses": "2.5"})
     assert form.is_valid()
     assert form.cleaned_data == {"speed": Decimal(1500), "losses": Decimal("2.5")}
+
+
+@pytest.mark.parametrize(
+    ("typed", "told"),
+    [
+        (["600.4", "m"], "Length is 600.4 m; allowed: 20 to 500 m. Is it in feet? 600.4 ft is 183.00 m: choose ft"),
+        (["2000", "m"], "Length is 2000 m; allowed: 20 to 500 m."),
+        (["5", "m"], "Length is 5 m; allowed: 20 to 500 m."),
+        (["2000", "ft"], "Length is 2000 ft; allowed: 65.6168 to 1640.42 ft."),
+    ],
+)
+def test_metres_that_may_be_feet_are_asked_about(typed: list[str], told: str) -> None:
+    field = QuantityField("length", "m", 20, 500, label="Length")
+    with pytest.raises(ValidationError) as caught:
+        field.clean(typed)
+    assert caught.value.messages[0].startswith(told)
+    assert ("feet" in caught.value.messages[0]) == ("feet" in told)

@@ -158,6 +158,39 @@ def test_each_bad_cell_is_a_sentence_that_names_its_place(data: bytes, sentence:
 def test_every_problem_is_told_at_once() -> None:
     told = problems(lambda: read(ships(["A", "9074728", 320], ["B", "9551974", 1])))
     assert len(told) == 4  # two check digits and two beams
+    told = problems(lambda: read(ships(["A", "9074728", "=1+1"], ["B", "9551974", 1])))
+    assert len(told) == 4  # two check digits, a formula and a beam
+
+
+@pytest.mark.parametrize(("beam", "metres"), [(105.6, 32.18688), ("105.6", 32.18688), (80.1, 24.41448)])
+def test_feet_typed_for_metres_are_a_question_and_no_refusal(beam: float | str, metres: float) -> None:
+    (found,) = read(ships(["Astrid Halvard", "9074729", beam]))
+    assert isinstance(found.facts, ShipFacts)
+    assert found.facts.particulars.beam_m == pytest.approx(metres, abs=1e-9)  # 1 ft is 0.3048 m exactly
+    (question,) = found.questions
+    assert question.startswith(
+        f"Ships, row 2, column C (Particulars: Beam [m]) is {beam} m; allowed: 5 to 80 m. Is it in feet?"
+    )
+    assert f"{beam} ft is {metres:.2f} m, which is what saving takes" in question
+
+
+def test_a_length_within_its_range_or_under_a_head_in_feet_is_not_asked_about() -> None:
+    assert not read(ships(["Astrid Halvard", "9074729", 80]))[0].questions
+    (told,) = problems(
+        lambda: read(ships(["Astrid Halvard", "9074729", 300], heads=("Name", "IMO number", "Particulars: Beam [ft]")))
+    )
+    assert "is 91.44 m; allowed: 5 to 80 m" in told
+
+
+@pytest.mark.parametrize("rows", [(["A", None, 30], ["A", "9074729", 31]), (["A", "9074729", 30], ["A", None, 31])])
+def test_a_ship_that_one_row_numbers_and_another_only_names_is_listed_twice(rows: tuple[list[Any], ...]) -> None:
+    (told,) = problems(lambda: read(ships(*rows)))
+    assert "a second time, after row 2; keep one." in told
+
+
+def test_two_ships_of_one_name_are_told_apart_by_their_numbers() -> None:
+    told = problems(lambda: read(ships(["A", "9074729", 30], ["A", "9551973", 31])))
+    assert not any("second time" in sentence for sentence in told)
 
 
 def test_a_fifty_megabyte_file_is_refused_before_it_is_read() -> None:
