@@ -35,7 +35,7 @@ ACTS = {
     "accord-accept", "accord-auditor-add", "accord-auditor-end", "accord-guest-end", "accord-guest-link",
     "accord-settle", "accord-take-off", "assessment-keep", "berth-restore", "berth-revision-again",
     "passkey-remove", "passkey-sign-in", "person-deactivate", "person-reactivate", "person-reset-factor",
-    "practice-drop", "record-accept", "record-go", "record-open", "recovery-codes", "screening-again",
+    "practice-drop", "record-accept", "record-go", "record-open", "record-settle", "recovery-codes", "screening-again",
     "screening-cancel", "screening-go-on", "screening-keep", "screening-share", "screening-unshare", "sign-out",
     "time-code-remove", "token-revoke", "vessel-restore", "vessel-revision-again",
 }  # fmt: skip
@@ -46,7 +46,8 @@ FILES = {
     "assessment-sure-picture", "assessment-surge-envelope", "assessment-surge-pressures",
     "assessment-together-file", "authority", "berth-facts-file", "berth-line-picture", "berth-questionnaire",
     "health-alive", "health-ready", "learned-berth-residuals", "learned-vessel-residuals", "metrics",
-    "passkey-new-question", "passkey-question", "record-export", "record-picture", "record-template", "screening-csv",
+    "passkey-new-question", "passkey-question", "record-draft", "record-export",
+    "record-pdf", "record-picture", "record-template", "screening-csv",
     "screening-xlsx", "trail-csv", "trail-lines", "vessel-facts-file", "vessel-pump-picture", "vessel-questionnaire",
 }  # fmt: skip
 """Files, pictures, and what only programs ask."""
@@ -54,8 +55,8 @@ PARTS = {"accord-item-row", "accord-meaning", "assessment-keel", "assessment-ste
 """Pieces that a script puts into a page."""
 
 NOT_LINKED = {
-    "accord-changes", "accord-stay-drop", "guest-accept", "person-secret", "record-arrange", "screening-changes",
-    "second-step",
+    "accord-changes", "accord-stay-drop", "guest-accept", "person-secret", "record-arrange", "record-reopen",
+    "record-sign", "screening-changes", "second-step",
 }  # fmt: skip
 """Pages that nothing in the demo scenario has come to; the tests of their rooms look at them."""
 

@@ -104,7 +104,7 @@ def test_figures_have_the_decimals_usual_for_their_unit(value: Any, unit: str, s
 
 
 def test_a_float_of_numpy_is_shown_as_any_other() -> None:
-    assert display(np.float64(1.25), "m") == display(1.25, "m") == "1.25 m"
+    assert display(np.float64(1.25), "m") == display(1.25, "m") == "1.25\u00a0m"
 
 
 def test_none_is_not_known() -> None:

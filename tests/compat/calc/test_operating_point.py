@@ -168,13 +168,15 @@ def test_pumps_of_nearly_flat_curves_converge_and_their_flows_add_up(
 def test_brackets_alone_settle_every_system_at_any_flow(number: int, share: float) -> None:
     built = arrays_of([CASES[number]])
     most = point_at_speeds(built.system, built.stated_rpm).flow_m3_per_s
-    for found in (
-        bracket_speed(built.system, built.rule, share * most),
-        bracket_throttle(built.system, built.stated_rpm, share * most),
-    ):
+    by_speed = bracket_speed(built.system, built.rule, share * most)
+    throttled = bracket_throttle(built.system, built.stated_rpm, share * most)
+    for found in (by_speed, throttled):
         assert found.converged.all()
         given_flow = (built.system.pumps.count * found.pump_flow_m3_per_s).sum(-1)
-        np.testing.assert_allclose(given_flow, share * most, rtol=1e-9, atol=1e-10)
+        if found is by_speed and found.free[0] == built.rule.least_setting[0]:
+            assert given_flow[0] >= share * most[0] * (1 - 1e-9), "the least speed is the answer only where it suffices"
+        else:
+            np.testing.assert_allclose(given_flow, share * most, rtol=1e-9, atol=1e-10)
 
 
 def test_systems_in_one_array_come_out_as_each_alone() -> None:
