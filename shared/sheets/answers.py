@@ -125,7 +125,8 @@ class Reader:
             for place, value in enumerate(values):
                 column = columns.get(place)
                 if column is None:
-                    if value is not None:
+                    headed = place < len(grid.rows[0]) and grid.rows[0][place] is not None  # and told as not known
+                    if value is not None and not headed:
                         self.problems.append(f"{where(grid.name, number, place)} stands under no head.")
                     continue
                 kind, one, unit = column

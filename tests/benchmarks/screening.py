@@ -15,6 +15,7 @@ os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
 import argparse
 import resource
 from collections.abc import Sequence
+from datetime import date
 from time import perf_counter, process_time
 
 import django
@@ -22,19 +23,32 @@ import django
 django.setup()
 
 from compat.fit.catalogue import WORDS
+from compat.fit.doubts import Doubtful, Owner, doubtful
+from compat.fit.origins import Stated
 from compat.screening.kernel import Screen
 from compat.screening.pieces import pieces
 from compat.screening.results import Results, joined
+from shared.lazy import Lazily
 from terminals.facts import BerthFacts
 from tests.benchmarks.fleet import coast, fleet, terms
 from tests.benchmarks.tables import show
 from vessels.facts import ShipFacts
 
 
+def _doubtful(owner: Owner, documents: Sequence[ShipFacts | BerthFacts]) -> Lazily[Doubtful]:
+    """What is old or assumed of each, from one version, as a stored ship or berth with its revisions is looked at."""
+
+    def of(document: ShipFacts | BerthFacts) -> Doubtful:
+        stated = Stated(1, "", date(2031, 1, 1), document.model_dump(mode="json", exclude_none=True))
+        return doubtful(owner, document, [stated], date(2031, 4, 14))
+
+    return Lazily(documents, of)
+
+
 def run(ships: Sequence[ShipFacts], berths: Sequence[BerthFacts]) -> tuple[Results, float, float]:
     """Screen everything in pieces as a background run does; return results, seconds, seconds to the first rows."""
     start = perf_counter()
-    screen = Screen(terms(), ships, berths)
+    screen = Screen(terms(), ships, berths, (_doubtful("ship", ships), _doubtful("berth", berths)))
     made, first = [], 0.0
     for begin, end in pieces(screen.total, len(berths)):
         made.append(screen.results(begin, end))

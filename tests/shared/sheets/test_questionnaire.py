@@ -162,6 +162,12 @@ def test_every_problem_is_told_at_once() -> None:
     assert len(told) == 4  # two check digits, a formula and a beam
 
 
+def test_a_column_that_is_not_known_is_told_once_and_not_with_every_row() -> None:
+    heads = ("Name", "IMO number", "Particulars: Beam [m]", "Width of her smile")
+    (told,) = problems(lambda: read(ships(["A", "9074729", 30, 1], ["B", "9551973", 31, 2], heads=heads)))
+    assert "Ships, row 1, column D is “Width of her smile”" in told
+
+
 @pytest.mark.parametrize(("beam", "metres"), [(105.6, 32.18688), ("105.6", 32.18688), (80.1, 24.41448)])
 def test_feet_typed_for_metres_are_a_question_and_no_refusal(beam: float | str, metres: float) -> None:
     (found,) = read(ships(["Astrid Halvard", "9074729", beam]))
