@@ -13,7 +13,7 @@ from compat.fit.check import Check
 from compat.fit.columns import Pairs
 from compat.fit.connection_checks import CONNECTION_CHECKS
 from compat.fit.service_checks import SERVICE_CHECKS
-from compat.fit.size_checks import SIZE_CHECKS
+from compat.fit.size_checks import SIZE_CHECKS, TIDE_WINDOW
 from shared.calc.root import Array
 
 Word = Literal["does not apply", "within", "needs agreement", "not decided", "outside"]
@@ -26,7 +26,8 @@ WORDS: MappingProxyType[int, Word] = MappingProxyType(
         int(OUTSIDE): "outside",
     }
 )
-CHECKS: tuple[Check, ...] = (*SIZE_CHECKS, *CONNECTION_CHECKS, *SERVICE_CHECKS)
+# Stored screenings count checks by their place: a new one goes last.
+CHECKS: tuple[Check, ...] = (*SIZE_CHECKS, *CONNECTION_CHECKS, *SERVICE_CHECKS, TIDE_WINDOW)
 CHECKS_BY_KEY = MappingProxyType({check.key: check for check in CHECKS})
 _BITS = 1 << np.arange(len(CHECKS), dtype=np.int64)
 _NARROW = 0.05

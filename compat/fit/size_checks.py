@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from compat.calc.fit import water
-from compat.calc.fit.verdicts import Judged, at_least, at_most, between, by_agreement, only_where
+from compat.calc.fit.verdicts import NOT_APPLICABLE, Judged, at_least, at_most, between, by_agreement, only_where
 from compat.fit.check import Check, most, within
 from compat.fit.columns import Pairs
 from shared.calc.root import Array
@@ -54,6 +54,19 @@ def _under_keel(p: Pairs) -> Judged:
     return water.under_keel(over_stay, p[f"{_SIZE}depth_below_zero_m"], asked, tide_known=tide_known)
 
 
+def _tide_window(p: Pairs) -> Judged:
+    """Judge the hours until there is water for her arrival draught, where the tide is known by the hour."""
+    hourly = p.visit.arrays.get("water at moments")
+    nothing = np.full(p[_ARRIVAL].shape, np.nan)
+    if hourly is None:
+        return Judged(np.full(nothing.shape, NOT_APPLICABLE), nothing, nothing, nothing)
+    deep = np.broadcast_to(p[_ARRIVAL][..., None], hourly.shape)
+    asked = water.clearance_asked(deep, p[_BEAM], *(p[rule] for rule in _RULES))
+    clearance = p[f"{_SIZE}depth_below_zero_m"][..., None] + hourly - deep
+    wait = water.hours_until_deep_enough(clearance, asked, p["visit:stay_h"])
+    return by_agreement(at_most(wait, np.zeros_like(wait)), np.isfinite(wait))
+
+
 def _overhead(p: Pairs) -> Judged:
     over_stay, _ = moments(p)
     return water.overhead(
@@ -100,6 +113,16 @@ def _cargo_weight(p: Pairs) -> Judged:
     return only_where(at_most(weight_t, p[_DEADWEIGHT]), ~np.isnan(p["cargo:volume"]))
 
 
+TIDE_WINDOW = Check(
+    "tide-window",
+    "Hours to wait for water enough to come alongside",
+    "Papers and hours",
+    "h",
+    (_ARRIVAL, f"{_SIZE}depth_below_zero_m", _RULES),
+    _tide_window,
+    agreement="There is not water enough when she comes, but there is after the hours told: agree another hour.",
+    guidance=_UNDER_KEEL_GUIDANCE,
+)
 SIZE_CHECKS = (
     within(
         "length-overall",

@@ -68,6 +68,24 @@ def under_keel(moments: Moments, depth_m: Array, asked_m: Array, *, tide_known: 
     return Judged(np.where(soft, AGREE, found.verdict).astype(np.int8), found.value, found.limit, found.margin)
 
 
+def hours_until_deep_enough(clearance_m: Array, asked_m: Array, stay_h: Array) -> Array:
+    """Return the hours from arrival until the clearance is enough; infinite where it never is within the stay.
+
+    Clearances are (pairs, moments), evenly over the stay; between two moments the clearance goes straight. NaN where
+    a clearance is not known.
+    """
+    left = clearance_m - asked_m
+    step_h = stay_h / (left.shape[-1] - 1)
+    enough = left >= 0.0
+    first = enough.argmax(-1)
+    before = np.maximum(first - 1, 0)
+    one, other = (np.take_along_axis(left, place[..., None], -1)[..., 0] for place in (before, first))
+    with np.errstate(invalid="ignore", divide="ignore"):
+        part = np.where(first > 0, -one / (other - one), 0.0)
+    wait = np.where(enough.any(-1), (before + part) * step_h, np.inf)
+    return np.where(np.isnan(left).any(-1), np.nan, wait)
+
+
 def overhead(moments: Moments, keel_to_top_m: Array, underside_m: Array, asked_m: Array) -> Judged:
     """Judge the clearance below a bridge or cable at every moment; an infinite underside is no limit."""
     clearance = underside_m[..., None] - (moments.keel_m + keel_to_top_m[..., None])

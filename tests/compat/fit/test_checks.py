@@ -10,9 +10,9 @@ import pytest
 from compat.calc.fit.connections import flange_code, nominal_place
 from compat.calc.fit.moorings import from_square_degrees, steepness_degrees
 from compat.calc.fit.sun import daylight_hours, hours_until_daylight
-from compat.calc.fit.water import clearance_asked
+from compat.calc.fit.water import clearance_asked, hours_until_deep_enough
 from compat.fit.answer import fit_of, pairs_of
-from compat.fit.catalogue import judge_all, verdict_of
+from compat.fit.catalogue import CHECKS, judge_all, verdict_of
 from tests.builders import Document, cargo_facts
 from tests.compat.fit.building import berth_document, changed, fit_case, ship_document, visit_document
 from tests.compat.fit.test_edges import row_of
@@ -44,6 +44,46 @@ def test_with_the_tide_known_by_the_hour_there_is_nothing_to_agree() -> None:
     assert fit.value == pytest.approx(14.0 + 0.6 + 3.3 * 0.5 * (1 - np.cos(np.pi / 6.2)) - 13.6, abs=1e-6)
     visit["arrival_draught_m"] = 14.0
     assert state("under-keel", visit=visit) == "outside"
+
+
+# Low water at −1 h, high water at 5 h: half a cosine of 1.0 to 4.0 m over the berth's zero; 14.0 m deep, 1.0 m asked.
+# A draught of 15.5 m needs 2.5 m of water, which is the middle of the rise: 2 h after arrival.
+@pytest.mark.parametrize(
+    ("draught", "wait", "word"),
+    [(14.0, 0.0, "within"), (15.5, 2.0, "needs agreement"), (17.5, np.inf, "outside"), (None, np.nan, "not decided")],
+)
+def test_the_wait_for_water_enough_to_come_alongside(draught: float | None, wait: float, word: str) -> None:
+    visit = visit_document()
+    visit["waters"] = [
+        {"hour_h": -1.0, "height_m": 1.0},
+        {"hour_h": 5.0, "height_m": 4.0},
+        {"hour_h": 40.0, "height_m": 1.0},
+    ]
+    row = row_of(fit_of(fit_case({"visit": changed(visit, "arrival_draught_m", draught)})), "tide-window")
+    assert row.state == word
+    assert row.value == (pytest.approx(wait, abs=0.02) if np.isfinite(wait) else None)
+    assert bool(row.note) == (word == "needs agreement")
+    assert bool(row.asks) == (word == "not decided")
+
+
+def test_the_wait_goes_straight_between_moments_and_arrays_equal_each_alone() -> None:
+    left = np.array([[-1.0, 1.0, 2.0], [0.0, -1.0, 1.0], [-3.0, -2.0, -1.0], [np.nan, 1.0, 1.0]])
+    asked, stay = np.zeros_like(left), np.full(4, 10.0)
+    found = hours_until_deep_enough(left, asked, stay)
+    assert found.tolist()[:3] == [2.5, 0.0, np.inf]  # halfway through the first of two stretches of 5 h
+    assert np.isnan(found[3])
+    alone = [hours_until_deep_enough(left[i : i + 1], asked[:1], stay[:1])[0] for i in range(4)]
+    assert np.array_equal(found, alone, equal_nan=True)
+
+
+def test_without_a_tide_by_the_hour_there_is_no_window_to_tell() -> None:
+    assert not any(row.key == "tide-window" for row in fit_of(fit_case()).rows)
+
+
+def test_the_places_of_checks_are_those_that_stored_screenings_count_by() -> None:
+    first = ("length-overall", "beam", "displacement", "deadweight", "cargo-weight", "draught", "under-keel")
+    assert tuple(check.key for check in CHECKS[:7]) == first
+    assert [check.key for check in CHECKS[37:]] == ["certificates", "daylight", "own-rules", "tide-window"]
 
 
 def test_the_greatest_of_several_under_keel_rules_counts() -> None:

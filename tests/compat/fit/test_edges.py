@@ -143,7 +143,7 @@ def test_what_is_missing_is_not_decided_and_asked_for(edge: Edge) -> None:
 def test_every_check_has_an_edge_or_a_test_of_its_own() -> None:
     own = {
         "cargo-weight", "reducers", "line-materials", "line-steepness", "line-leads", "cargo", "inert-gas",
-        "inert-gas-rule", "vapour-return", "tank-washing", "certificates", "daylight", "own-rules",
+        "inert-gas-rule", "vapour-return", "tank-washing", "certificates", "daylight", "own-rules", "tide-window",
     }  # fmt: skip
     assert {edge.check for edge in EDGES} | own >= {check.key for check in CHECKS}
 
