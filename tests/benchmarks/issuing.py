@@ -32,13 +32,14 @@ WON, LOST = " is agreed.", "Someone else acted first"
 
 @dataclass
 class Accept:
-    """One officer's accept: their session, and what came of it."""
+    """One officer's accept: their session, what came of it, and the cookie that carries what the next page tells."""
 
     session: str
     address: str
     page: str
     seconds: float = 0.0
     told: str = ""
+    message: str = ""
 
 
 def main() -> None:
@@ -182,9 +183,14 @@ def _asked(one: Accept, port: int, method: str, address: str) -> str:
     headers = {"Cookie": f"sessionid={one.session}; csrftoken={token}", "X-CSRFToken": token}
     if method == "POST":
         headers["Content-Type"] = "application/x-www-form-urlencoded"
+    if one.message:
+        headers["Cookie"] += f"; {one.message}"
     connection = HTTPConnection("localhost", port, timeout=120)
     connection.request(method, address, urlencode({"sending": token}) if method == "POST" else None, headers)
-    return connection.getresponse().read().decode(errors="replace")
+    answer = connection.getresponse()
+    given = [line.split(";", 1)[0] for line in answer.headers.get_all("Set-Cookie", [])]
+    one.message = next((cookie for cookie in given if cookie.startswith("messages=")), "")
+    return answer.read().decode(errors="replace")
 
 
 if __name__ == "__main__":
