@@ -16,7 +16,9 @@ from compat.accord.accord_items import before_signing_of
 from compat.accord.answering import latest_answers
 from compat.accord.auditing import note_reading
 from compat.accord.checklist import INTERVALS_NOTE
+from compat.accord.checklist.coverage import EDITION_READ
 from compat.accord.checklist.item import Item, Side
+from compat.accord.coverage_showing import coverage_of
 from compat.accord.forms import AnswerForm
 from compat.accord.models import Accord, AnswerChoice
 from compat.accord.pages import accord_of, is_htmx, zones_of
@@ -49,6 +51,15 @@ def checklist(request: HttpRequest, public_id: UUID) -> HttpResponse:
         "intervals": INTERVALS_NOTE,
     }
     return render(request, "accord/checklist.html", context)
+
+
+@require_GET
+def coverage(request: HttpRequest, public_id: UUID) -> HttpResponse:
+    """Show how the accord meets 33 CFR 156.120 and 156.150, paragraph by paragraph."""
+    accord = accord_of(request, public_id)
+    note_reading(by=person_of(request), now=timezone.now(), accord=accord, what="coverage")
+    context = {"accord": accord, "sections": coverage_of(accord), "edition": EDITION_READ}
+    return render(request, "accord/coverage.html", context)
 
 
 @form_page

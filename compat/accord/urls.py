@@ -31,6 +31,7 @@ urlpatterns = [
     path("<uuid:public_id>/table/usual/", value_views.values_usual, name="accord-values-usual"),
     path("<uuid:public_id>/table/history/", value_views.values_history, name="accord-values-history"),
     path("<uuid:public_id>/checklist/", table_views.checklist, name="accord-checklist"),
+    path("<uuid:public_id>/coverage/", table_views.coverage, name="accord-coverage"),
     path("<uuid:public_id>/checklist/<str:key>/", table_views.item_answer, name="accord-item"),
     path("<uuid:public_id>/checklist/<str:key>/row/", table_views.item_show, name="accord-item-row"),
     path("<uuid:public_id>/stay/", stay_views.show, name="accord-stay"),

@@ -24,7 +24,7 @@ from tests.compat.accord.building import PRESSURE, bring_to, open_accord
 
 ClientOf = Callable[[Person | None], Client]
 
-READS = ["accord", "accord-checklist", "accord-diagram", "accord-stay"]
+READS = ["accord", "accord-checklist", "accord-coverage", "accord-diagram", "accord-stay"]
 LINE_READS = ["accord-profile", "accord-case"]
 PLAN_READS = ["accord-plan-data", "accord-plan-pdf"]
 ACT_FORMS = ["accord-take-back", "accord-withdraw", "accord-amend", "accord-sign", "accord-arrange"]

@@ -150,7 +150,7 @@ def test_no_page_breaks_accessibility_rules_or_runs_over_the_edge(
     pages = [reverse("accord-list"), reverse("accord-new"), reverse("accord-open-like", args=[accord.public_id])]
     pages += [address(accord), address(accord, "accord-checklist"), address(accord, "accord-arrange")]
     pages += [address(accord, "accord-item", "agree.communication"), address(accord, "accord-withdraw")]
-    pages += [address(settled), address(settled, "accord-sign")]
+    pages += [address(settled), address(settled, "accord-sign"), address(settled, "accord-coverage")]
     page = page_of(ship_officer, width=width)
     found = {}
     for where in pages:
