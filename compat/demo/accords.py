@@ -20,6 +20,7 @@ from compat.assessing.models import Assessment
 from compat.demo.cast import SECRET
 from compat.demo.checklist import CRUDE_CONDITIONS, EARLY_CONDITIONS, PRODUCT_CONDITIONS, Answers
 from compat.demo.clock import Clock
+from compat.demo.stays import crude_stay
 from shared.models import Organisation, Person
 
 PRESSURE, HIGHEST, START = "manifold_pressure_bar_gauge", "highest_rate_m3_per_h", "start_rate_m3_per_h"
@@ -166,7 +167,7 @@ def in_force(table: Table, assessment: Assessment, auditor: Organisation) -> Acc
 
 
 def signed_by_the_ship(table: Table, assessment: Assessment) -> None:
-    """Settled and signed by the ship; the terminal's signature is awaited."""
+    """Settled with its whole stay and signed by the ship; the terminal's signature is awaited."""
     accord = table.open(
         assessment,
         CRUDE_CONDITIONS,
@@ -177,6 +178,7 @@ def signed_by_the_ship(table: Table, assessment: Assessment) -> None:
     table.propose(accord, Side.TERMINAL, START, "800")
     table.accept(accord, PRESSURE, HIGHEST, START, CLOSING)
     table.agree_the_rest(accord)
+    actions.plan_stay(by=table.ship, now=table.clock.tick(), accord=accord, file=crude_stay(accord.case_file()))
     table.answer(accord)
     table.settle(accord)
     table.sign(accord, Side.SHIP)

@@ -14,6 +14,7 @@ from compat.accord.answering import latest_answers
 from compat.accord.keys import authority
 from compat.accord.models import Accord, Plan
 from compat.accord.permissions import visible_to
+from compat.accord.plan_file import read_plan
 from compat.accord.states import State
 from compat.accord.verifying import verify_data
 from compat.assessing.actions import worked_out
@@ -165,6 +166,10 @@ def test_accords_stand_in_different_states_that_acts_led_to(now: datetime) -> No
     assert table.proposals.filter(status="open", side="terminal").exists()
     assert table.proposals.filter(status="open", side="ship").exists()
     assert 0 < len(latest_answers(table)) < len(latest_answers(by_state[State.SETTLED]))
+    unsigned = read_plan(bytes(by_state[State.SIGNED_BY_SHIP].payload or b"")).payload
+    stay = unsigned["parts"]["stay"]["answer"]
+    assert stay["outcome"] == "planned"
+    assert len(stay["hourly"][0]["tanks"]) == 12
     plan = Plan.objects.get()
     verdict = verify_data(bytes(plan.payload), bytes(plan.signatures or b""), authority().certificate)
     assert verdict.holds, verdict.sentences()
