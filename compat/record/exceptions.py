@@ -7,8 +7,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from compat.accord.accord_items import items_of
 from compat.accord.models import AnswerChoice, Plan
-from compat.record.chain import chain_of
+from compat.record.chain import chain_of, current_accord
 from compat.record.models import Check, TransferRecord
 from compat.record.states import State
 from compat.record.taking import standing_readings
@@ -54,22 +55,35 @@ def _late(record: TransferRecord) -> Iterator[Departure]:
     late: dict[tuple[str, str], list[Check]] = defaultdict(list)
     for check in record.checks.filter(late_min__gt=0):
         late[check.item_key, check.side].append(check)
+    statements = _statements(record) if late else {}
     for (key, side), checks in late.items():
         most = max(check.late_min for check in checks)
         times = "once" if len(checks) == 1 else f"{len(checks)} times"
-        said = f"{key} was answered late by the {side} {times}, by {most} min at most."
+        said = f"Answered late by the {side} {times}, by {most} min at most: {statements.get(key, key)}"
         yield Departure("overdue check", checks[0].at, said, "Answered late.")
+
+
+def _statements(record: TransferRecord) -> dict[str, str]:
+    """Return the sentences of the items of the plan in force by their keys."""
+    return {item.key: item.statement for item in items_of(current_accord(record))}
 
 
 def _noes(record: TransferRecord) -> Iterator[Departure]:
     checks = list(record.checks.select_related("by").order_by("id"))
+    noes = any(check.answer == AnswerChoice.NO for check in checks)
+    statements = _statements(record) if noes else {}
     for place, check in enumerate(checks):
         if check.answer != AnswerChoice.NO:
             continue
         later = [one for one in checks[place + 1 :] if (one.item_key, one.side) == (check.item_key, check.side)]
         yes = next((one for one in later if one.answer == AnswerChoice.YES), None)
         closed = f"Answered yes by {yes.by} at {yes.at.strftime(_FORM)}." if yes else ""
-        yield Departure("item not true", check.at, f"{check.item_key}, {check.side}: {check.remark}", closed)
+        yield Departure(
+            "item not true",
+            check.at,
+            f"{statements.get(check.item_key, check.item_key)} The {check.side} said no: {check.remark}",
+            closed,
+        )
 
 
 def _stops(record: TransferRecord) -> Iterator[Departure]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from compat.calc.record.performance import Performance, Warranty, performance
+from compat.calc.record.performance import Performance, Span, Warranty, performance
 from compat.record.events import Kind
 from compat.record.readings import MANIFOLD
 from compat.record.timesheet import Sheet, hours_between
@@ -40,6 +40,7 @@ class Told:
     agreed_bar_gauge: float | None
     stopped_by_terminal_h: float
     stopped_by_ship_h: float
+    ended: bool
 
     @property
     def restricted(self) -> bool:
@@ -54,10 +55,13 @@ def told(
     asked: Asked,
     agreed_bar_gauge: float | None,
     planned: Mapping[str, Any] | None,
-    discharged_m3: float | None,
+    discharged: tuple[datetime, float] | None,
     gauge_bar: float,
 ) -> Told | None:
-    """Return the performance, None before flow has started; ``manifold`` are the ship's readings in order of time."""
+    """Return the performance, None before flow has started; ``manifold`` are the ship's readings in order of time.
+
+    ``discharged`` is when the ship last told her quantity, and that quantity in m3.
+    """
     start = sheet.first(Kind.STARTED)
     if start is None:
         return None
@@ -74,18 +78,27 @@ def told(
     )
     rate = planned["total_flow_m3_per_h"] if planned else None
     mean = counted.mean_pressure_pa_gauge
+    discharged_m3, pumped_h = None, 0.0
+    if discharged is not None:
+        discharged_m3, pumped_h = discharged[1], _before(sheet.pumped(), hours_between(start, discharged[0]))
     return Told(
         asked=asked,
         counted=counted,
         mean_bar_gauge=None if mean is None else mean / BAR_PA,
         discharged_m3=discharged_m3,
-        mean_rate_m3_per_h=discharged_m3 / counted.pumping_hours if discharged_m3 and counted.pumping_hours else None,
+        mean_rate_m3_per_h=discharged_m3 / pumped_h if discharged_m3 and pumped_h else None,
         planned_rate_m3_per_h=rate,
         planned_hours=discharged_m3 / rate if discharged_m3 and rate else None,
         agreed_bar_gauge=agreed_bar_gauge,
         stopped_by_terminal_h=sheet.stopped_hours("terminal"),
         stopped_by_ship_h=sheet.stopped_hours("ship"),
+        ended=sheet.first(Kind.ENDED) is not None,
     )
+
+
+def _before(spans: Sequence[Span], hour: float) -> float:
+    """Return the hours of spans that lie before an hour."""
+    return sum(max(min(end, hour) - begin, 0.0) for begin, end in spans)
 
 
 def _below(agreed: float | None, warranted: float) -> float | None:
@@ -105,5 +118,10 @@ _KEPT = {
 
 
 def verdict(found: Told) -> str:
-    """Say in one sentence whether the warranty was kept."""
-    return _KEPT[found.counted.kept]
+    """Say whether the warranty was kept, or while flow goes on how it stands so far."""
+    if found.ended:
+        return _KEPT[found.counted.kept]
+    if found.counted.kept == "by time":
+        return "Flow has not ended; so far it is within the hours allowed."
+    said = _KEPT[found.counted.kept]
+    return f"Flow has not ended. So far {said[0].lower()}{said[1:]}"

@@ -114,18 +114,19 @@ def _of_ship(sheet: Sheet, found: Told | None) -> Iterator[str]:
     if found is not None and found.restricted and found.agreed_bar_gauge is not None:
         allowed = display(found.agreed_bar_gauge, "bar", note="gauge")
         asked = display(found.asked.pressure_bar_gauge, "bar")
+        took = "took" if found.ended else "has so far taken"
         yield (
             f"The terminal allowed no more than {allowed} at the manifold, below the {asked} of the usual warranty; the"
-            f" discharge took {found.counted.pumping_hours:.1f} h of pumping."
+            f" discharge {took} {found.counted.pumping_hours:.1f} h of pumping."
         )
 
 
 def _of_terminal(found: Told | None) -> Iterator[str]:
     if found is None or found.counted.kept != "not kept":
         return
-    counted = found.counted
+    counted, took = found.counted, "took" if found.ended else "has so far taken"
     yield (
-        f"Pumping took {counted.pumping_hours:.1f} h against {counted.allowed_hours:.1f} h allowed, and for"
+        f"Pumping {took} {counted.pumping_hours:.1f} h against {counted.allowed_hours:.1f} h allowed, and for"
         f" {counted.short_hours:.1f} h the manifold pressure lay below what the ship could be asked for"
         f" ({display(found.asked.pressure_bar_gauge, 'bar', note='gauge')}, or less where the terminal allowed less)."
     )

@@ -48,27 +48,37 @@ class Stop:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A whole time sheet; ``missing`` names the events that a complete one has."""
+    """A whole time sheet; ``missing`` names the events that a complete one has.
+
+    ``seen_until`` is when flow was last seen going on, such as the last reading; a line may stand later.
+    """
 
     lines: tuple[Line, ...]
     stages: tuple[StageHours, ...]
     stops: tuple[Stop, ...]
     missing: tuple[Kind, ...]
+    seen_until: datetime | None = None
 
     def first(self, kind: Kind) -> datetime | None:
         """Return when something first happened, or None."""
         return next((line.at for line in self.lines if line.kind == kind), None)
+
+    @property
+    def counted_until(self) -> datetime:
+        """When flow ended, or while it goes on the last that is known of it; there must be a line."""
+        last = self.lines[-1].at
+        return self.first(Kind.ENDED) or (last if self.seen_until is None else max(last, self.seen_until))
 
     def stopped_hours(self, caused_by: str) -> float:
         """Return the hours of ended stops that one party caused."""
         return sum(stop.hours or 0.0 for stop in self.stops if stop.caused_by == caused_by)
 
     def pumped(self) -> list[Span]:
-        """Return the spans with flow, in hours from its start; up to the last line while it goes on."""
+        """Return the spans with flow, in hours from its start; up to the last that is known while it goes on."""
         start = self.first(Kind.STARTED)
         if start is None:
             return []
-        end = self.first(Kind.ENDED) or self.lines[-1].at
+        end = self.counted_until
         cuts = [(stop.begins, stop.ends or end) for stop in self.stops]
         spans, begin = [], start
         for stopped, again in [*cuts, (end, end)]:
@@ -96,7 +106,7 @@ class Sheet:
         start = self.first(Kind.STARTED)
         if start is None:
             return []
-        end = self.first(Kind.ENDED) or self.lines[-1].at
+        end = self.counted_until
         whole = (0.0, hours_between(start, end))
         found = [Restriction(whole, agreed_bar_gauge * BAR_PA)] if agreed_bar_gauge is not None else []
         begun: Line | None = None
@@ -121,8 +131,8 @@ def hours_between(begins: datetime, ends: datetime) -> float:
     return (ends - begins).total_seconds() / 3600.0
 
 
-def sheet_of(lines: Sequence[Line]) -> Sheet:
-    """Return the time sheet of lines in order of time."""
+def sheet_of(lines: Sequence[Line], seen_until: datetime | None = None) -> Sheet:
+    """Return the time sheet of lines in order of time; ``seen_until`` as in the sheet."""
     first: dict[str, datetime] = {}
     last: dict[str, datetime] = {}
     for line in lines:
@@ -134,7 +144,7 @@ def sheet_of(lines: Sequence[Line]) -> Sheet:
         known = begins is not None and ends is not None and ends >= begins
         stages.append(StageHours(stage.name, hours_between(begins, ends) if known and begins and ends else None))
     missing = tuple(kind for kind in ALL_ON_SHEET if kind not in first)
-    return Sheet(tuple(lines), tuple(stages), tuple(_stops(lines)), missing)
+    return Sheet(tuple(lines), tuple(stages), tuple(_stops(lines)), missing, seen_until)
 
 
 def _stops(lines: Sequence[Line]) -> list[Stop]:

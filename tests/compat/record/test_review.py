@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import hashlib
+import html
 import io
 import json
 import zipfile
 from collections.abc import Callable
 from datetime import timedelta
+from decimal import Decimal
 
 import pytest
 from django.test import Client
@@ -15,13 +17,17 @@ from django.urls import reverse
 from django.utils import timezone
 
 from compat.accord import actions as accord_actions
+from compat.accord.bargaining import agreed_values, standing
+from compat.accord.checklist import item_named
 from compat.accord.models import AnswerChoice, Plan
 from compat.record.checking import give_check
+from compat.record.counting import counted
 from compat.record.events import Kind
 from compat.record.exceptions import exceptions_of
 from compat.record.flowing import end_flow, log_event, say_go, stop_flow
 from compat.record.models import DriftAnswer, TransferRecord
-from compat.record.readings import MANIFOLD
+from compat.record.performance_view import Asked, verdict
+from compat.record.readings import DISCHARGED, MANIFOLD
 from compat.record.taking import answer_drift, correct_reading
 from shared.models import Person
 from shared.trail_chain import check_extract
@@ -66,6 +72,7 @@ def test_each_departure_is_listed_with_how_it_was_closed(record: TransferRecord)
         by_kind.setdefault(one.kind, []).append(one.closed)
     assert [bool(closed) for closed in by_kind["drift"]] == [True, False]
     assert by_kind["overdue check"] == ["Answered late."]
+    assert item_named("watch.no-leaks").statement in next(one.said for one in found if one.kind == "overdue check")
     assert by_kind["stop"] == ["Ended after 2.0 h; both sides said go, or flow had ended."]
     assert "no readings" in by_kind  # 26 hours without one
     assert "late signature" not in by_kind
@@ -90,6 +97,7 @@ def test_corrections_noes_and_amendments_are_departures_too(ship_officer: Person
     amend_to_force(record.accord, ship_officer, terminal_officer)
     kinds = {one.kind: one for one in exceptions_of(record, NOW)}
     assert "Wrong gauge." in kinds["correction"].closed
+    assert kinds["item not true"].said == f"{item_named('watch.no-leaks').statement} The ship said no: Drip."
     assert kinds["item not true"].closed.startswith("Answered yes by Ingrid Solheim")
     assert "The shore tank changed." in kinds["amended during transfer"].said
 
@@ -114,6 +122,48 @@ def test_performance_counts_the_hours_of_the_record(
     assert "Kept by time" in other
     refused = client_of(ship_officer).get(page(record, "record-performance") + "?hours=x&pressure=7&extra=0&part=100")
     assert "is not a number" in refused.text
+
+
+def test_while_oil_flows_performance_counts_up_to_the_last_reading(
+    ship_officer: Person, terminal_officer: Person, client_of: ClientOf
+) -> None:
+    record = flowing(ship_officer, terminal_officer)
+    values = {**on_plan(case_of(record)), DISCHARGED: Decimal(4000)}
+    read(record, ship_officer, after_h=2, values=values, confirmed=True)
+    _, found = counted(record)
+    assert found is not None
+    assert found.counted.pumping_hours == pytest.approx(2.0)
+    assert found.mean_rate_m3_per_h == pytest.approx(2000.0)  # 4,000 m3 in two hours
+    shown = client_of(ship_officer).get(page(record, "record-performance")).text
+    assert "Flow has not ended; so far it is within the hours allowed." in shown
+    assert "Kept by time" not in shown
+    _, longer = counted(record, Asked(hours=1.0))
+    assert longer is not None
+    assert longer.counted.kept != "by time"
+    assert verdict(longer).startswith("Flow has not ended. So far ")
+
+
+def test_the_rate_is_counted_to_the_reading_that_told_the_quantity(
+    ship_officer: Person, terminal_officer: Person
+) -> None:
+    record = flowing(ship_officer, terminal_officer)
+    values = {**on_plan(case_of(record)), DISCHARGED: Decimal(4000)}
+    read(record, ship_officer, after_h=2, values=values, confirmed=True)
+    end_flow(by=ship_officer, now=START + timedelta(hours=4), record=record, at=START + timedelta(hours=4))
+    _, found = counted(record)
+    assert found is not None
+    assert found.counted.pumping_hours == pytest.approx(4.0)
+    assert found.mean_rate_m3_per_h == pytest.approx(2000.0)
+
+
+def test_agreed_words_and_numbers_stand_beside_what_happened(
+    record: TransferRecord, ship_officer: Person, client_of: ClientOf
+) -> None:
+    shown = html.unescape(client_of(ship_officer).get(page(record, "record-audit")).text)
+    agreed = agreed_values(standing(record.accord))
+    words = [value for value in agreed.values() if isinstance(value, str)]
+    assert words
+    assert [word for word in words if word not in shown] == []
 
 
 def test_each_side_gets_a_letter_from_the_facts_and_a_reader_none(
