@@ -159,7 +159,7 @@ def _rule_rows(case: FitCase, pairs: Pairs, sources: Sources | None) -> Iterator
             limit=_number(judged.limit[0, place]),
             margin=_number(judged.margin[0, place]),
             facts=tuple(fact for fact, _ in facts),
-            asks=(rule_question(rule),) if verdict == UNDECIDED else (),
+            asks=(rule_question(rule, case),) if verdict == UNDECIDED else (),
             doubts=tuple(_doubts(facts, sources)) if bool(narrow[0, place]) else (),
             note="By the terminal's agreement only." if state == "needs agreement" else "",
             guidance="",

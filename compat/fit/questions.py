@@ -11,7 +11,7 @@ from compat.fit.berth_columns import berth_columns
 from compat.fit.check import Check
 from compat.fit.columns import label_at, read_at, value_at
 from compat.fit.fit_case import HOLDERS, WORKED_OUT, FitCase, Holder, flat
-from compat.fit.service_checks import RULE_NEEDS
+from compat.fit.service_checks import RULE_ALSO_NEEDS, RULE_NEEDS
 from terminals.berthing_facts import OwnRule
 from vessels.berthing_facts import MooringLines
 
@@ -85,8 +85,12 @@ _IN_LISTS: Mapping[str, Callable[[FitCase], Iterator[tuple[Holder, str]]]] = Map
 """What rows of lists lack, for checks that stand on lists."""
 
 
-def rule_question(rule: OwnRule) -> str:
-    """Return the question for the fact that a terminal's own rule needs."""
+def rule_question(rule: OwnRule, case: FitCase) -> str:
+    """Return the question for the fact that a terminal's own rule needs; for an age, the day where only that lacks."""
+    known = any(not _is_missing(name, case) for name in flat((RULE_NEEDS.get(rule.fact, ()),)))
+    also = RULE_ALSO_NEEDS.get(rule.fact)
+    if known and also is not None and _is_missing(also, case):
+        return _ask(also, case)[1]
     return f"The terminal's rule “{rule.name}” needs the {rule.fact.partition(' in ')[0]}: state it, or ask the ship."
 
 
@@ -94,7 +98,7 @@ def _of_rules(case: FitCase) -> Iterator[tuple[Holder, str]]:
     for rule in case.berth.berthing.own_rules if case.berth.berthing else ():
         names = tuple(flat((RULE_NEEDS.get(rule.fact, ()),)))
         if all(_is_missing(name, case) for name in names):  # of cargo and rate nobody but the visit can tell
-            yield (HOLDERS[names[-1].partition(":")[0]] if names else "visit"), rule_question(rule)
+            yield (HOLDERS[names[-1].partition(":")[0]] if names else "visit"), rule_question(rule, case)
 
 
 def _is_list(name: str, case: FitCase) -> bool:

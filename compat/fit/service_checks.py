@@ -130,6 +130,8 @@ RULE_NEEDS: Mapping[str, Need] = MappingProxyType(
     }
 )
 """The fact of ship or visit behind a fact that rules name; the others are the cargo's, or are worked out."""
+RULE_ALSO_NEEDS: Mapping[str, str] = MappingProxyType({"age in years": "visit:arrives_on"})
+"""What a fact that rules name needs besides, of the visit."""
 COUNTED = frozenset({"manifold connections", "segregations"})
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from compat.fit.answer import fit_of
-from tests.compat.fit.building import berth_document, fit_case, ship_document
+from tests.compat.fit.building import berth_document, fit_case, ship_document, visit_document
 from tests.compat.fit.test_edges import row_of
 
 
@@ -39,6 +39,16 @@ def test_a_line_without_its_figures_is_asked_for_by_its_place(check: str, field:
     line = ship["berthing"]["moorings"][0]
     line.pop(field)
     assert asks(check, ship=ship) == (f"Ask the ship: {what} of the lines at the {line['place']}.",)
+
+
+def test_an_age_asks_for_the_day_of_the_visit_where_the_ship_states_her_year() -> None:
+    visit = visit_document()
+    del visit["arrives_on"]
+    assert asks("own-rule-1", visit=visit) == ("State for this visit: arrives on.",)
+    ship = ship_document()
+    del ship["particulars"]["year_built"]
+    assert asks("own-rule-1", ship=ship)[0].endswith("needs the age: state it, or ask the ship.")
+    assert asks("own-rule-1", ship=ship, visit=visit)[0].endswith("needs the age: state it, or ask the ship.")
 
 
 def test_hooks_are_asked_for_where_she_has_lines() -> None:
