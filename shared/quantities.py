@@ -42,7 +42,9 @@ _DECIMALS = {
     "°": 1, "s": 0, "min": 1, "h": 1, "d": 0, "%": 1,
 }  # fmt: skip
 _BY_FIGURES = frozenset({"mm²/s", "cSt", "1"})
-_AS_SHORT = frozenset({"mm", "in", "%"})  # no idle zeros: a bore is 254.5 or 300
+_AS_SHORT = frozenset(
+    {"mm", "in", "km", "min", "%"}
+)  # no idle zeros: a bore is 254.5 or 300, a warning comes 15 min before
 _FIGURES = 3  # of what has no usual number of decimals, or is too small for it
 _NUMBER = re.compile(r"[+-]?(\d+(\.\d*)?|\.\d+)", re.ASCII)
 _LONGEST_NUMBER = 30

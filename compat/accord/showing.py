@@ -10,6 +10,7 @@ from compat.accord.accord_items import before_signing_of, duties_of
 from compat.accord.answering import latest_answers
 from compat.accord.checklist.item import Item, Phase, Side
 from compat.accord.models import Accord, ChecklistAnswer
+from compat.accord.plan_view import moment_words
 from compat.accord.progress import SideProgress, is_owed, progress_of
 from compat.accord.states import State
 
@@ -105,5 +106,6 @@ def _values_told(item: Item, given: ChecklistAnswer | None) -> tuple[tuple[str, 
     for value in item.asked:
         if value.key in given.values:
             unit = "" if value.unit in {"", "count"} else f" {value.unit}"
-            told.append((value.label, f"{given.values[value.key]}{unit}"))
+            text = given.values[value.key]
+            told.append((value.label, moment_words(text) if value.kind == "moment" else f"{text}{unit}"))
     return tuple(told)
