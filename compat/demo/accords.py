@@ -47,9 +47,11 @@ class Table:
         place: str,
         in_hours: float,
         proposals: Mapping[str, str],
+        holds_for_days: float | None = None,
     ) -> Accord:
         """Let the ship open an accord from an assessment, with its first proposals."""
         now = self.clock.tick()
+        start = (now + timedelta(hours=in_hours)).replace(minute=0, second=0, microsecond=0)
         return actions.open_accord(
             by=self.ship,
             now=now,
@@ -59,7 +61,8 @@ class Table:
             conditions=conditions,
             place=place,
             ship_zone="UTC+02:00",
-            planned_start=(now + timedelta(hours=in_hours)).replace(minute=0, second=0, microsecond=0),
+            planned_start=start,
+            holds_until=start + timedelta(days=holds_for_days) if holds_for_days else None,
             proposals={key: Decimal(value) for key, value in proposals.items()},
         )
 
@@ -146,14 +149,22 @@ def withdrawn(table: Table, assessment: Assessment) -> None:
     )
 
 
-def in_force(table: Table, assessment: Assessment, auditor: Organisation) -> Accord:
+def in_force(
+    table: Table,
+    assessment: Assessment,
+    auditor: Organisation,
+    *,
+    in_hours: float = 82,
+    holds_for_days: float | None = None,
+) -> Accord:
     """Bargained over the pressure, answered, settled and signed by both; the auditor may read it."""
     accord = table.open(
         assessment,
         PRODUCT_CONDITIONS,
         "Port Ellery, Berth 1",
-        82,
+        in_hours,
         {PRESSURE: "9.5", HIGHEST: "2600", START: "450", CLOSING: "40"},
+        holds_for_days,
     )
     table.propose(accord, Side.TERMINAL, PRESSURE, "9")
     table.propose(accord, Side.TERMINAL, CLOSING, "60")

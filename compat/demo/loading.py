@@ -9,9 +9,10 @@ from itertools import groupby
 from django.db import transaction
 from django.utils.text import slugify
 
+from compat.accord.checklist.item import Side
 from compat.assessing.actions import keep_variant, make_assessment
 from compat.assessing.models import Assessment
-from compat.demo import accords, records, transfers
+from compat.demo import accords, closed_record, records, transfers
 from compat.demo.berths import (
     DemoBerth,
     ellery_crude_jetty,
@@ -208,14 +209,18 @@ def _load_accords(
         clock.wait_until(now - timedelta(days=days))
         return accords.Table(ship, terminal, clock)
 
+    tell("a transfer that is over, with its signed record")
+    first = assessments[transfers.GAS_OIL_TO_BERTH_1.title]
+    reliefs = {Side.SHIP: people["ida.marsh"], Side.TERMINAL: people["julian.peake"]}
+    closed_record.closed(at(8.9, linnet_wren, ellery), first, auditor, reliefs)
     tell("an accord that was withdrawn")
     accords.withdrawn(at(6, linnet_wren, skarra), assessments[transfers.GAS_OIL_TO_NORTH_BERTH.title])
     tell("an accord in force, with its signed plan")
-    alongside = accords.in_force(at(4, linnet_wren, ellery), assessments[transfers.GAS_OIL_TO_BERTH_1.title], auditor)
+    alongside = accords.in_force(at(4, linnet_wren, ellery), first, auditor)
     tell("accords that wait for signatures")
     accords.signed_by_the_ship(at(1.3, skerry, ellery), assessments[transfers.CRUDE_TO_JETTY.title])
     accords.settled(at(1.15, linnet_wren, ellery), assessments[transfers.KEROSENE_TO_BERTH_2.title])
     tell("an accord on the table")
     accords.on_the_table(at(1.0, skerry, skarra), assessments[transfers.CRUDE_TO_SEA_ISLAND.title])
     tell("a transfer record")
-    records.alongside(alongside, linnet_wren, ellery, clock, now)
+    records.alongside(alongside, linnet_wren, ellery, clock, now, list(reliefs.values()))

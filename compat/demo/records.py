@@ -6,7 +6,7 @@ For some hours a strainer fills until it is changed. Numbers come from a fixed s
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from decimal import Decimal
@@ -17,11 +17,12 @@ from compat.accord.checklist.item import Side
 from compat.accord.models import Accord, AnswerChoice
 from compat.calc.record.gauges import Change, changed_system, gauges_at
 from compat.case.case_file import CaseFile
+from compat.demo.cast import SECRET
 from compat.demo.checklist import Answers
 from compat.demo.clock import Clock
 from compat.record.arrangement import PROPOSAL, check_arrangement
 from compat.record.chain import planned
-from compat.record.checking import due_now, give_check
+from compat.record.checking import give_check
 from compat.record.due import READING_ITEM
 from compat.record.events import Kind
 from compat.record.flowing import log_event, say_go
@@ -41,6 +42,8 @@ from compat.record.readings import (
     pump_keys,
 )
 from compat.record.taking import answer_drift, take_reading
+from compat.record.watching import take_watch
+from compat.record.what_is_due import due_now
 from shared.calc.units import BAR_PA, HOUR_S
 from shared.models import Person
 
@@ -65,15 +68,25 @@ class Deck:
     chance: np.random.Generator
     discharged_m3: float = 0.0
     last_h: float = 0.0
+    rate: float = 0.0
+
+    def at(self, after_h: float) -> datetime:
+        """Return the time so many hours after flow began."""
+        return self.started + timedelta(hours=after_h)
+
+    def stopped(self, after_h: float, hours: float) -> None:
+        """Count what went ashore until a stop, and nothing while it lasted."""
+        self.discharged_m3 += self.rate * (after_h - self.last_h)
+        self.last_h = after_h + hours
 
     def read(
         self, clock: Clock, after_h: float, resistance: float = _RESISTANCE, speed: float = 1.0
     ) -> tuple[int, bool]:
         """Take the readings of both sides at one time; return the ship's one, and whether it drifted."""
-        at = self.started + timedelta(hours=after_h)
+        at = self.at(after_h)
         level = max(self.case.operation.pumps[0].tank_surface_elevation_m - 0.42 * after_h, 2.5)
-        values, rate = self._gauges(level, 0.3 * after_h, resistance, speed)
-        self.discharged_m3 += rate * (after_h - self.last_h)
+        values, self.rate = self._gauges(level, 0.3 * after_h, resistance, speed)
+        self.discharged_m3 += self.rate * (after_h - self.last_h)
         self.last_h = after_h
         shore = self._shore(after_h, values)
         clock.wait_until(at + timedelta(minutes=2))
@@ -119,6 +132,12 @@ class Deck:
 
     def _off(self, sigma: float) -> float:
         return float(self.chance.normal() * sigma)
+
+    def watch(self, clock: Clock, *people: Person) -> None:
+        """Let people take over the watch of their sides."""
+        for person in people:
+            now = clock.tick(seconds=20)
+            take_watch(by=person, now=now, record=self.record, secret=SECRET, title=person.title, consents=True)
 
     def check(self, clock: Clock, after_h: float) -> None:
         """Let both sides answer with yes what is due soon."""
@@ -166,16 +185,21 @@ def open_deck(accord: Accord, ship: Person, terminal: Person, clock: Clock, star
     return Deck(ship, terminal, record, case, started, rpm * _SHARE_OF_SPEED, chance)
 
 
-def alongside(accord: Accord, ship: Person, terminal: Person, clock: Clock, now: datetime) -> None:
+def alongside(
+    accord: Accord, ship: Person, terminal: Person, clock: Clock, now: datetime, reliefs: Sequence[Person]
+) -> None:
     """Fourteen hours of a discharge that goes on: readings on plan, and one that a fouled strainer explains."""
     started = (now - timedelta(hours=14, minutes=12)).replace(minute=0, second=0, microsecond=0)
     deck = open_deck(accord, ship, terminal, clock, started, seed=41)
+    deck.watch(clock, ship, terminal)
     for after_h in QUARTERS_H:
         deck.read(clock, after_h, speed=0.9 if after_h < 0.5 else 0.96)
     at = started + timedelta(minutes=50)
     log_event(by=ship, now=clock.tick(), record=deck.record, kind=Kind.FULL_RATE, at=at)
     strainer = {8: 1.08, 9: 1.25, 10: 1.75}
     for hour in range(1, 15):
+        if hour == 9:
+            deck.watch(clock, *reliefs)
         deck.check(clock, hour)
         number, drifted = deck.read(clock, hour, resistance=_RESISTANCE * strainer.get(hour, 1.0))
         if drifted and hour == max(strainer):

@@ -24,13 +24,14 @@ from compat.accord.keys import authority
 from compat.accord.models import Accord, Plan
 from compat.accord.plan_file import AUTHORITY_NAME, RECORD
 from compat.accord.values import DEFINITIONS
-from compat.record.chain import chain_of
+from compat.record.chain import chain_of, current_accord
 from compat.record.exceptions import SIGNED_WITHIN, exceptions_of
 from compat.record.models import Check, Reading, TransferRecord
 from compat.record.pages import base_context, kept_of
 from compat.record.queries import records_visible_to
 from compat.record.record_document import record_payload
-from compat.record.states import State
+from compat.record.states import RUNNING_STATES, State
+from compat.record.what_is_due import due_now
 from shared.canonical import canonical_bytes, sha256_hex
 from shared.http import person_of
 from shared.lists import listing
@@ -54,10 +55,12 @@ def audit_page(request: HttpRequest, public_id: UUID) -> HttpResponse:
     note_reading(by=kept.person, now=now, accord=kept.shown, what="record's exceptions")
     accords = chain_of(record.accord)
     agreed = agreed_values(standing(kept.accord))
+    shown = [(DEFINITIONS[key], value) for key, value in agreed.items() if key in DEFINITIONS]
     departures = exceptions_of(record, now)
     context = base_context(kept) | {
         "plans": Plan.objects.filter(accord__in=accords).select_related("accord").defer("payload", "pdf"),
-        "agreed": [(DEFINITIONS[key], value) for key, value in agreed.items() if key in DEFINITIONS],
+        "agreed": [one for one in shown if one[0].at_a_glance],
+        "agreed_besides": [one for one in shown if not one[0].at_a_glance],
         "departures": departures,
         "open_count": sum(not one.closed for one in departures),
         "readings": record.readings.count(),
@@ -113,7 +116,9 @@ def _sampled(rows: QuerySet[TransferRecord], wanted: int, seed: str) -> QuerySet
 def _filtered(rows: QuerySet[TransferRecord], key: str, now: datetime) -> QuerySet[TransferRecord]:
     own = OuterRef("pk")
     if key == "overdue":
-        return rows.filter(Exists(Check.objects.filter(record=own, late_min__gt=0)))
+        running = [record.pk for record in rows.filter(state__in=RUNNING_STATES) if _overdue_now(record, now)]
+        answered_late = Exists(Check.objects.filter(record=own, late_min__gt=0))
+        return rows.filter(Q(answered_late) | Q(missed_checks__gt=0) | Q(pk__in=running))
     if key == "drift":
         return rows.filter(Exists(Reading.objects.filter(record=own, drifted=True, answer=None, corrected_by=None)))
     if key == "amended":
@@ -124,6 +129,10 @@ def _filtered(rows: QuerySet[TransferRecord], key: str, now: datetime) -> QueryS
     late = Q(closed_at__gt=F("ended_at") + SIGNED_WITHIN) | ~Q(state=State.CLOSED) & Q(ended_at__lt=now - SIGNED_WITHIN)
     signed = Plan.objects.filter(accord=OuterRef("accord"), signed_last_at__gt=OuterRef("started_at"))
     return rows.filter(late | Exists(signed))
+
+
+def _overdue_now(record: TransferRecord, now: datetime) -> bool:
+    return any(one.overdue for one in due_now(record, current_accord(record), now))
 
 
 def _marks(record: TransferRecord, now: datetime) -> list[str]:

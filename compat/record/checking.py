@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 from uuid import UUID
 
 from django.db import transaction
-from django.db.models import Max
 
 from compat.accord.accord_items import items_of
 from compat.accord.answer_values import checked_values
@@ -15,12 +14,12 @@ from compat.accord.checklist.item import Item, Phase, Side
 from compat.accord.models import Accord, AnswerChoice
 from compat.accord.permissions import check_acting_side
 from compat.record.chain import current_accord
-from compat.record.due import READING_ITEM, Due, due_list
+from compat.record.due import READING_ITEM
 from compat.record.flowing import hold
 from compat.record.models import Check, TransferRecord
 from compat.record.moving import check_open, locked
-from compat.record.states import RUNNING_STATES, Move, State, moves_open_to
-from compat.record.taking import standing_readings
+from compat.record.states import Move, State, moves_open_to
+from compat.record.what_is_due import due_now
 from shared import trail
 from shared.calc.errors import InputError
 from shared.models import Person
@@ -98,22 +97,6 @@ def in_record(item: Item) -> bool:
 def closing_items(accord: Accord) -> list[Item]:
     """Return the items that are answered when the transfer is over."""
     return [item for item in items_of(accord) if item.phase is Phase.COMPLETION]
-
-
-def latest_times(record: TransferRecord) -> dict[tuple[str, Side], datetime]:
-    """Return when each item was last answered by each side; the item of readings by the readings themselves."""
-    checks = record.checks.order_by().values_list("item_key", "side").annotate(last=Max("at"))
-    readings = standing_readings(record).order_by().values_list("side").annotate(last=Max("at"))
-    found = {(key, Side(side)): last for key, side, last in checks}
-    return found | {(READING_ITEM, Side(side)): last for side, last in readings}
-
-
-def due_now(record: TransferRecord, accord: Accord, now: datetime) -> list[Due]:
-    """Return what is due, the most pressing first; nothing before flow starts and after it has ended."""
-    if record.started_at is None or State(record.state) not in RUNNING_STATES:
-        return []
-    items = items_of(accord)
-    return due_list(items, record.arranged(), started=record.started_at, latest=latest_times(record), now=now)
 
 
 def _late(record: TransferRecord, accord: Accord, item: Item, side: Side, now: datetime) -> int:

@@ -65,6 +65,17 @@ def comparison_of(case: CaseFile, arranged: Arrangement, moment: Moment, beside:
     return {**document, "drifted": drifted}
 
 
+def departed(comparison: Document | None) -> list[str]:
+    """Return in words what of a kept comparison departed from what was agreed or expected."""
+    if not comparison:
+        return []
+    found = [str(one["label"]) for one in comparison["channels"] if one["drifted"]]
+    found += [f"{one['label']} passed" for one in comparison["over"]]
+    if comparison["difference"] and comparison["difference"]["over"]:
+        found.append("ship and shore quantities differ")
+    return found
+
+
 def channel_names(case: CaseFile, pumps: Sequence[str]) -> list[tuple[str, str, str]]:
     """Return key, words and unit of each channel in the model's order."""
     names = {pump.key: pump.name for pump in case.ship.pumps}

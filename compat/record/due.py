@@ -11,6 +11,8 @@ from compat.record.arrangement import Arrangement
 
 READING_ITEM = "watch.pressure-and-rate"
 """The item that readings themselves answer."""
+AGREED_INTERVALS = {"comms.proved": "contact_test_min"}
+"""Items whose interval in minutes both sides agreed as a value; it goes before the one that the item proposes."""
 FIRST_HOUR = timedelta(hours=1)
 _SOON = timedelta(minutes=10)
 
@@ -48,8 +50,15 @@ def repeated(items: Iterable[Item]) -> list[Item]:
     return [item for item in items if item.repeat and (item.repeat.every_min or item.repeat.each_watch)]
 
 
-def interval(item: Item, arrangement: Arrangement, after_start: timedelta) -> timedelta:
-    """Return the time within which an item is answered again, ``after_start`` into the transfer."""
+def interval(
+    item: Item, arrangement: Arrangement, after_start: timedelta, agreed_min: Mapping[str, float] | None = None
+) -> timedelta:
+    """Return the time within which an item is answered again, ``after_start`` into the transfer.
+
+    ``agreed_min`` holds intervals that both sides agreed for single items.
+    """
+    if agreed_min and item.key in agreed_min:
+        return timedelta(minutes=agreed_min[item.key])
     if item.key == READING_ITEM:
         first = after_start < FIRST_HOUR
         return timedelta(minutes=arrangement.first_hour_every_min if first else arrangement.reading_every_min)
@@ -62,7 +71,13 @@ def interval(item: Item, arrangement: Arrangement, after_start: timedelta) -> ti
 
 
 def due_list(
-    items: Iterable[Item], arrangement: Arrangement, *, started: datetime, latest: Latest, now: datetime
+    items: Iterable[Item],
+    arrangement: Arrangement,
+    *,
+    started: datetime,
+    latest: Latest,
+    now: datetime,
+    agreed_min: Mapping[str, float] | None = None,
 ) -> list[Due]:
     """Return every repeated item of every side, the most pressing first; an item never answered counts from the start.
 
@@ -73,6 +88,6 @@ def due_list(
         for side in item.answered_by:
             last = latest.get((item.key, side))
             begins = max(last, started) if last else started
-            due = begins + interval(item, arrangement, begins - started)
+            due = begins + interval(item, arrangement, begins - started, agreed_min)
             found.append(Due(item, side, last, due, due - now))
     return sorted(found, key=lambda one: (one.due, one.item.key, one.side))

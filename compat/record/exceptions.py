@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import re
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from compat.accord.accord_items import items_of
+from compat.accord.checklist.item import Side
 from compat.accord.models import AnswerChoice, Plan
 from compat.record.chain import chain_of, current_accord
+from compat.record.comparing import departed
+from compat.record.due import READING_ITEM, Due
 from compat.record.models import Check, TransferRecord
 from compat.record.states import State
 from compat.record.taking import standing_readings
 from compat.record.timesheet import sheet_of
+from compat.record.what_is_due import due_at
 
 SIGNED_WITHIN = timedelta(hours=24)
+ONE_GO = timedelta(minutes=20)
 _FORM = "%d %b %H:%M UTC"
 NOT_CLOSED = ""
 
@@ -32,35 +38,78 @@ class Departure:
 
 def exceptions_of(record: TransferRecord, now: datetime) -> list[Departure]:
     """Return every departure of a record in order of time."""
-    found = [*_drifts(record), *_late(record), *_noes(record), *_stops(record), *_gaps(record, now)]
+    found = [
+        *_drifts(record),
+        *_late(record),
+        *_missed(record, now),
+        *_noes(record),
+        *_stops(record),
+        *_gaps(record, now),
+    ]
     found += [*_corrections(record), *_doubts(record), *_amendments(record), *_signatures(record, now)]
     return sorted(found, key=lambda one: one.at)
 
 
 def _drifts(record: TransferRecord) -> Iterator[Departure]:
     for reading in standing_readings(record).filter(drifted=True).select_related("answer__by"):
-        comparison = reading.comparison or {}
-        what = [one["label"] for one in comparison.get("channels", []) if one["drifted"]]
-        what += [f"{one['label']} passed" for one in comparison.get("over", [])]
-        if (comparison.get("difference") or {}).get("over"):
-            what.append("ship and shore quantities differ")
         answer = getattr(reading, "answer", None)
         closed = (
             f"{answer.get_what_display().capitalize()} by {answer.by}, {answer.side}: {answer.said}" if answer else ""
         )
-        yield Departure("drift", reading.at, f"The {reading.side}'s reading drifted: {', '.join(what)}.", closed)
+        yield Departure(
+            "drift",
+            reading.at,
+            f"The {reading.side}'s reading drifted: {', '.join(departed(reading.comparison))}.",
+            closed,
+        )
 
 
 def _late(record: TransferRecord) -> Iterator[Departure]:
-    late: dict[tuple[str, str], list[Check]] = defaultdict(list)
-    for check in record.checks.filter(late_min__gt=0):
-        late[check.item_key, check.side].append(check)
+    """Yield what one side answered late, one departure for all that it came to answer in one go."""
+    late: dict[str, list[Check]] = defaultdict(list)
+    for check in record.checks.filter(late_min__gt=0).order_by("at", "id"):
+        late[check.side].append(check)
     statements = _statements(record) if late else {}
-    for (key, side), checks in late.items():
-        most = max(check.late_min for check in checks)
-        times = "once" if len(checks) == 1 else f"{len(checks)} times"
-        said = f"Answered late by the {side} {times}, by {most} min at most: {statements.get(key, key)}"
-        yield Departure("overdue check", checks[0].at, said, "Answered late.")
+    for side, checks in late.items():
+        for together in _in_one_go(checks):
+            most = max(check.late_min for check in together)
+            keys = list(dict.fromkeys(check.item_key for check in together))
+            said = f"Answered late by the {side}, by {most} min at most: {_named(keys, statements)}"
+            yield Departure("overdue check", together[0].at, said, "Answered late.")
+
+
+def _in_one_go(checks: Sequence[Check]) -> Iterator[list[Check]]:
+    found: list[Check] = []
+    for check in checks:
+        if found and check.at - found[-1].at > ONE_GO:
+            yield found
+            found = []
+        found.append(check)
+    if found:
+        yield found
+
+
+def _missed(record: TransferRecord, now: datetime) -> Iterator[Departure]:
+    """Yield what stands overdue, or stood so when flow ended; readings are told as times without readings."""
+    at = record.ended_at or now
+    overdue: dict[Side, list[Due]] = defaultdict(list)
+    for one in due_at(record, current_accord(record), at):
+        if one.overdue and one.item.key != READING_ITEM:
+            overdue[one.side].append(one)
+    for side, missed in overdue.items():
+        most = max(one.minutes for one in missed)
+        when = "when flow ended" if record.ended_at else "now"
+        named = _named([one.item.key for one in missed], {one.item.key: one.item.statement for one in missed})
+        said = f"Overdue for the {side} {when}, by {most} min at most: {named}"
+        yield Departure("overdue check", min(one.due for one in missed), said, NOT_CLOSED)
+
+
+def _named(keys: Sequence[str], statements: Mapping[str, str]) -> str:
+    """Name items by their sentence; several by how each begins."""
+    if len(keys) == 1:
+        return statements.get(keys[0], keys[0])
+    begins = (re.split(r"[.;:]", statements.get(key, key), maxsplit=1)[0] for key in keys)
+    return f"{len(keys)} items. {'. '.join(begins)}."
 
 
 def _statements(record: TransferRecord) -> dict[str, str]:

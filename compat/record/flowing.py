@@ -20,6 +20,7 @@ from compat.record.events import BY_MOVES, CAUSED_BY, Kind
 from compat.record.models import Check, LogEvent, TransferRecord
 from compat.record.moving import check_open, locked, move
 from compat.record.states import Move, MoveError, State, rule_for
+from compat.record.what_is_due import due_at
 from shared import trail
 from shared.calc.errors import InputError
 from shared.models import Person
@@ -68,7 +69,8 @@ def end_flow(*, by: Person, now: datetime, record: TransferRecord, at: datetime,
     side = check_acting_side(by, record.accord)
     record = locked(record)
     _check_time(record, at, now)
-    move(record, Move.COMPLETE, side, now=now, reason=reason, ended_at=at)
+    missed = sum(one.overdue for one in due_at(record, current_accord(record), at))
+    move(record, Move.COMPLETE, side, now=now, reason=reason, ended_at=at, missed_checks=missed)
     _write(record, Kind.ENDED, side, by=by, at=at, now=now, remark=reason)
 
 

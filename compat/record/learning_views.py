@@ -24,6 +24,7 @@ from terminals.models import Berth
 from vessels.models import Vessel
 
 MOST_RECORDS = 40
+SAME_RATE_M3_PER_H = 0.5
 form_page = require_http_methods(["GET", "POST"])
 
 
@@ -96,6 +97,7 @@ def _page(request: HttpRequest, person: Person, subject: Vessel | Berth, *, acts
     if lesson is not None:
         forecast = lesson.forecast
         context |= {
+            "same_rate": lesson.effect is not None and abs(lesson.effect[2] - lesson.effect[1]) < SAME_RATE_M3_PER_H,
             "rate_before": forecast.rate_before_m3_per_s * HOUR_S,
             "rate_after": forecast.rate_after_m3_per_s * HOUR_S,
             "pressure_before": forecast.pressure_before_pa / BAR_PA,

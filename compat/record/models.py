@@ -58,6 +58,8 @@ class TransferRecord(models.Model):
     go_terminal_at = models.DateTimeField(null=True)
     started_at = models.DateTimeField(null=True)
     ended_at = models.DateTimeField(null=True)
+    # How many repeated items were overdue when flow ended: nobody answers those any more.
+    missed_checks = models.PositiveIntegerField(default=0)
     payload = models.BinaryField(null=True)
     payload_sha256 = models.CharField(max_length=64, blank=True)
     closed_at = models.DateTimeField(null=True)

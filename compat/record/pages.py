@@ -20,7 +20,7 @@ from compat.accord.permissions import acting_side, may_sign, side_of
 from compat.case.case_file import CaseFile
 from compat.record import queries
 from compat.record.chain import current_accord, planned, record_of
-from compat.record.checking import closing_items, due_now
+from compat.record.checking import closing_items
 from compat.record.closing import what_keeps_from_signing
 from compat.record.due import Due
 from compat.record.flowing import items_at_no
@@ -28,6 +28,7 @@ from compat.record.models import Reading, TransferRecord
 from compat.record.states import READING_STATES, RUNNING_STATES, Move, State, moves_open_to
 from compat.record.timesheet import sheet_of
 from compat.record.watching import standing_watch
+from compat.record.what_is_due import due_now
 from shared.http import person_of
 from shared.models import Person
 

@@ -14,10 +14,11 @@ from compat.accord.models import Accord
 from compat.accord.permissions import acting_side, visible_to
 from compat.accord.states import State as AccordState
 from compat.record.chain import current_accord
-from compat.record.checking import due_now
+from compat.record.comparing import departed
 from compat.record.models import SIGNED_BYTES, LogEvent, Reading, TransferRecord
 from compat.record.states import RUNNING_STATES, State
 from compat.record.taking import standing_readings
+from compat.record.what_is_due import due_now
 from shared.models import Person
 from shared.queries import Waiting, show_waiting
 from shared.roles import ACTING_ROLES
@@ -53,6 +54,11 @@ class Unanswered:
 
     reading: Reading
     act_now: bool
+
+    @property
+    def what(self) -> list[str]:
+        """Which gauges drifted, or what else departed."""
+        return departed(self.reading.comparison)
 
 
 def unanswered(record: TransferRecord, now: datetime) -> list[Unanswered]:

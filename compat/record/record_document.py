@@ -98,9 +98,10 @@ def _fields(accords: Sequence[Accord]) -> dict[str, dict[str, str]]:
     return found
 
 
-def _items(accord: Accord) -> dict[str, dict[str, Any]]:
-    return {
-        item.key: {
+def _items(accord: Accord) -> list[dict[str, Any]]:
+    return [
+        {
+            "key": item.key,
             "statement": item.statement,
             "phase": str(item.phase),
             "severity": str(item.severity),
@@ -109,7 +110,7 @@ def _items(accord: Accord) -> dict[str, dict[str, Any]]:
         }
         for item in items_of(accord)
         if item.repeat or not item.phase.before_signing
-    }
+    ]
 
 
 def _stops(sheet: Sheet) -> list[dict[str, Any]]:

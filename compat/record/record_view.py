@@ -12,6 +12,7 @@ from typing import Any
 from compat.accord.checklist.item import Phase, Side
 from compat.accord.plan_file import PlanFile
 from compat.accord.plan_view import SHORT_HASH_LENGTH, moment_words
+from compat.record.comparing import departed
 from compat.record.readings import DISCHARGED, MANIFOLD, RATE, RECEIVED
 from shared.quantities import NOT_KNOWN, display
 
@@ -161,7 +162,7 @@ def _event(one: Mapping[str, Any]) -> Row:
 
 def _stop(one: Mapping[str, Any]) -> Row:
     hours = (_at(one["ends"]) - _at(one["begins"])).total_seconds() / 3600.0 if one["ends"] else None
-    return {**one, "begins": _short(one["begins"]), "hours": "not ended" if hours is None else f"{hours:.1f} h"}
+    return {**one, "begins": _short(one["begins"]), "hours": "not ended" if hours is None else f"{hours:.2f} h"}
 
 
 def _performance(found: Mapping[str, Any] | None) -> Row | None:
@@ -211,17 +212,13 @@ def _reading(one: Mapping[str, Any]) -> Row:
     }
 
 
-def _stands(one: Mapping[str, Any], comparison: Mapping[str, Any], channels: Mapping[str, Row]) -> str:
+def _stands(one: Mapping[str, Any], comparison: Row, channels: Mapping[str, Row]) -> str:
     corrected = "corrected; " if one["corrects"] else ""
     if not one["drifted"]:
         return corrected + ("within" if channels else "not compared")
-    what = [channel["label"] for channel in channels.values() if channel["drifted"]]
-    what += [f"{over['label']} passed" for over in comparison["over"]]
-    if (comparison["difference"] or {}).get("over"):
-        what.append("ship and shore differ")
     answer = one["answer"]
     told = f"{answer['said']} ({answer['by']}, {answer['side']})" if answer else "not explained"
-    return f"{corrected}drift: {', '.join(what)}. {told}"
+    return f"{corrected}drift: {', '.join(departed(comparison))}. {told}"
 
 
 def _number(text: str | None, unit: str) -> str:
@@ -233,7 +230,7 @@ def _speeds(values: Mapping[str, str]) -> str:
     if not ran:
         return _NONE
     low, high = (f"{speed:,.0f}" for speed in (ran[0], ran[-1]))
-    return f"{len(ran)} × {low}" if low == high else f"{len(ran)} × {low} to {high}"
+    return f"{len(ran)} × {low}" if low == high else f"{len(ran)} × {low}–{high}"
 
 
 def _corrections(payload: Mapping[str, Any]) -> Iterator[Row]:
@@ -265,35 +262,42 @@ def _changed(fields: Mapping[str, Row], old: Row, new: Row) -> Iterator[str]:
 
 
 def _repeated(payload: Mapping[str, Any]) -> Iterator[Row]:
-    """Yield each item that was answered again and again, side by side: how often, how late, what was not a yes."""
-    given: dict[tuple[str, str], list[Row]] = defaultdict(list)
+    """Yield each item that was answered again and again: how often and how late by each side, and what was no yes."""
+    given: dict[str, list[Row]] = defaultdict(list)
     for check in payload["checks"]:
-        given[check["item"], check["side"]].append(check)
-    closing = {key for key, item in payload["items"].items() if item["phase"] == _COMPLETION}
-    for (key, side), checks in sorted(given.items()):
-        if key in closing:
+        given[check["item"]].append(check)
+    for item in payload["items"]:
+        checks = given[item["key"]]
+        if item["phase"] == _COMPLETION or not checks:
             continue
-        item = payload["items"].get(key, {"statement": key})
-        late = [check["late_min"] for check in checks if check["late_min"]]
         yield {
             "statement": item["statement"],
-            "side": side,
-            "times": len(checks),
-            "first": _short(checks[0]["at"]),
-            "last": _short(checks[-1]["at"]),
-            "late": f"{len(late)}, {max(late)} min at most" if late else _NONE,
+            "cells": [_times([check for check in checks if check["side"] == side]) for side in Side],
             "others": [
-                f"{_short(check['at'])}: {check['answer']}. {check['remark']} ({check['by']})"
+                f"{_short(check['at'])}, {check['side']}: {check['answer']}. {check['remark']} ({check['by']})"
                 for check in checks
                 if check["answer"] != "yes" or check["remark"]
             ],
         }
 
 
+def _times(checks: list[Row]) -> Row | None:
+    if not checks:
+        return None
+    late = [check["late_min"] for check in checks if check["late_min"]]
+    return {
+        "times": len(checks),
+        "first": _short(checks[0]["at"]),
+        "last": _short(checks[-1]["at"]),
+        "late": f"{len(late)} late, {max(late)} min at most" if late else "",
+    }
+
+
 def _completion(payload: Mapping[str, Any]) -> Iterator[Row]:
     """Yield the items on completion with each side's last answer."""
     latest = {(check["item"], check["side"]): check for check in payload["checks"]}
-    for key, item in payload["items"].items():
+    for item in payload["items"]:
+        key = item["key"]
         if item["phase"] != _COMPLETION:
             continue
         cells = []

@@ -20,15 +20,17 @@ from compat.record.doubts import doubts
 from compat.record.models import DriftAnswer, Reading, Source, TransferRecord
 from compat.record.moments import Moment
 from compat.record.moving import check_open, locked
-from compat.record.readings import DISCHARGED, RECEIVED, checked_readings
+from compat.record.readings import DISCHARGED, DRAUGHT, RECEIVED, SHORE_LEVEL, TANK_LEVEL, TIDE, checked_readings
 from shared import trail
 from shared.calc.errors import AccordError, InputError
 from shared.models import Person
 from shared.permissions import NotAllowedError
 
 OTHERS_COUNT_FOR = timedelta(minutes=30)
+LEVELS_COUNT_FOR = timedelta(hours=2)  # levels and water move slowly; an hourly reading of them is better than the plan
 SAME_TIME = timedelta(minutes=5)
 _RUNNING_TOTALS = frozenset({DISCHARGED, RECEIVED})
+_LEVELS = frozenset({SHORE_LEVEL, TANK_LEVEL, TIDE, DRAUGHT})
 OTHERS_COUNT_AHEAD = timedelta(minutes=15)
 EARLIER_IN_TREND = 7
 LONGEST_REMARK, LONGEST_SAID = 300, 500
@@ -185,24 +187,25 @@ def _before(record: TransferRecord, side: Side, at: datetime) -> Mapping[str, st
     return found.values if found else None
 
 
-def _others(record: TransferRecord, side: Side, at: datetime) -> Reading | None:
+def _others(record: TransferRecord, side: Side, at: datetime, within: timedelta = OTHERS_COUNT_FOR) -> Reading | None:
     rows = standing_readings(record).filter(side=side.other)
     found: Reading | None = (
-        rows.filter(at__gte=at - OTHERS_COUNT_FOR, at__lte=at + OTHERS_COUNT_AHEAD).order_by("-at", "-id").first()
+        rows.filter(at__gte=at - within, at__lte=at + OTHERS_COUNT_AHEAD).order_by("-at", "-id").first()
     )
     return found
 
 
 def _moment(record: TransferRecord, side: Side, at: datetime, values: Mapping[str, str]) -> Moment:
-    return Moment(values, _told_by(_others(record, side, at), at))
+    return Moment(values, _told_by(_others(record, side, at, LEVELS_COUNT_FOR), at))
 
 
 def _told_by(other: Reading | None, at: datetime) -> dict[str, str]:
     """Return what the other side's reading tells at a time: quantities run on, so they count only when read at once."""
     if other is None:
         return {}
-    same = abs(other.at - at) <= SAME_TIME
-    return {key: text for key, text in other.values.items() if same or key not in _RUNNING_TOTALS}
+    same, stale = abs(other.at - at) <= SAME_TIME, at - other.at > OTHERS_COUNT_FOR
+    left_out = frozenset() if same else _RUNNING_TOTALS
+    return {key: text for key, text in other.values.items() if key in _LEVELS or (not stale and key not in left_out)}
 
 
 def _beside(

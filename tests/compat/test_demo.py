@@ -26,6 +26,7 @@ from compat.case.composing import compose_case
 from compat.demo import berths as demo_berths
 from compat.demo import ships as demo_ships
 from compat.demo.transfers import ALL_TRANSFERS, CRUDE_AGAINST_TOO_LOW_A_PRESSURE, Transfer
+from compat.record.models import TransferRecord
 from shared.calc.units import GRAVITY_M_PER_S2
 from shared.models import Organisation, Person, TrailRow
 from shared.roles import Kind, Role
@@ -155,12 +156,13 @@ def test_accords_stand_in_different_states_that_acts_led_to(now: datetime) -> No
         State.SETTLED,
         State.SIGNED_BY_SHIP,
         State.IN_FORCE,
+        State.EXPIRED,
         State.WITHDRAWN,
     }
     acts = list(TrailRow.objects.values_list("act", flat=True))
-    assert acts.count("accord opened") == 5
-    assert acts.count("accord settled") == 3
-    assert acts.count("plan signed") == 3
+    assert acts.count("accord opened") == 6
+    assert acts.count("accord settled") == 4
+    assert acts.count("plan signed") == 5
     assert acts.count("checklist answered") == sum(accord.answers.count() for accord in by_state.values())
     table = by_state[State.ON_TABLE]
     assert table.proposals.filter(status="open", side="terminal").exists()
@@ -170,14 +172,18 @@ def test_accords_stand_in_different_states_that_acts_led_to(now: datetime) -> No
     stay = unsigned["parts"]["stay"]["answer"]
     assert stay["outcome"] == "planned"
     assert len(stay["hourly"][0]["tanks"]) == 12
-    plan = Plan.objects.get()
-    verdict = verify_data(bytes(plan.payload), bytes(plan.signatures or b""), authority().certificate)
+    for plan in Plan.objects.all():
+        verdict = verify_data(bytes(plan.payload), bytes(plan.signatures or b""), authority().certificate)
+        assert verdict.holds, verdict.sentences()
+    record = TransferRecord.objects.get(state="closed")
+    verdict = verify_data(bytes(record.payload or b""), bytes(record.signatures or b""), authority().certificate)
     assert verdict.holds, verdict.sentences()
+    assert record.watches.count() == 6
 
 
 @pytest.mark.django_db
 def test_everybody_signs_in_with_the_printed_secret_and_sees_their_part(now: datetime) -> None:
-    """All roles are there; the auditor reads the one accord that was granted, strangers none of another's."""
+    """All roles are there; the auditor reads the accords that were granted, strangers none of another's."""
     demo.load(now=now)
     for login in demo.LOG_INS:
         person = authenticate(username=login.username, password=demo.SECRET)
@@ -187,7 +193,7 @@ def test_everybody_signs_in_with_the_printed_secret_and_sees_their_part(now: dat
         assert login.role == person.role
     people = {person.username: person for person in Person.objects.all()}
     assert {login.role for login in demo.LOG_INS if login.organisation} == set(Role)
-    assert [accord.state for accord in visible_to(people["noor.castell"])] == [State.IN_FORCE]
+    assert {accord.state for accord in visible_to(people["noor.castell"])} == {State.IN_FORCE, State.EXPIRED}
     assert {accord.ship_name for accord in visible_to(people["anselm.krog"])} == {"Brannoch Skerry"}
     assert people["keeper"].is_superuser
     assert people["keeper"].organisation is None

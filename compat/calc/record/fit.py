@@ -249,7 +249,7 @@ def forecast_errors(known: Known, before: Array, fit: Fit, *, with_static: bool)
     berth seen nowhere else is forecast with what is in use now.
     """
     unknown = _Unknown(known, with_static=with_static)
-    by_record = np.unique(known.group).size >= LEAST_READINGS
+    by_record = np.unique(known.group).size > 1
     group = known.group if by_record else np.arange(known.group.size)
     after = np.empty_like(unknown.read)
     inside = np.clip(vector_of(fit), unknown.bounds[0] + _STEP, unknown.bounds[1] - _STEP)

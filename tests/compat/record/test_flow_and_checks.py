@@ -7,18 +7,21 @@ from datetime import timedelta
 import pytest
 
 from compat.accord import actions as accord_actions
+from compat.accord.checklist import item_named
 from compat.accord.checklist.item import Side
 from compat.accord.models import AnswerChoice
 from compat.accord.moving import MeanwhileError
 from compat.record.chain import current_accord, record_of
-from compat.record.checking import due_now, give_check
-from compat.record.due import READING_ITEM
+from compat.record.checking import give_check
+from compat.record.due import READING_ITEM, interval
 from compat.record.events import Kind
+from compat.record.exceptions import exceptions_of
 from compat.record.flowing import correct_event, end_flow, log_event, say_go, stop_flow
 from compat.record.models import TransferRecord
 from compat.record.moving import move
 from compat.record.opening import accept_arrangement, open_record, propose_arrangement
 from compat.record.states import Move, MoveError, State
+from compat.record.what_is_due import due_now
 from shared.calc.errors import AccordError, InputError
 from shared.models import Person
 from shared.permissions import NotAllowedError
@@ -267,3 +270,26 @@ def test_without_a_plan_in_force_flow_does_not_go_on(ship_officer: Person, termi
     accord_actions.withdraw(by=ship_officer, now=START, accord=record.accord, reason="The ship is sent elsewhere.")
     with pytest.raises(AccordError, match="No plan is in force"):
         say_go(by=ship_officer, now=START, record=record)
+
+
+def test_an_interval_that_both_sides_agreed_goes_before_the_proposed_one() -> None:
+    item = item_named("comms.proved")
+    assert interval(item, ARRANGEMENT, timedelta(hours=3)) == timedelta(minutes=30)
+    assert interval(item, ARRANGEMENT, timedelta(hours=3), {"comms.proved": 45.0}) == timedelta(minutes=45)
+
+
+def test_what_is_answered_late_in_one_go_is_one_departure(ship_officer: Person, terminal_officer: Person) -> None:
+    record = flowing(ship_officer, terminal_officer)
+    at = START + timedelta(hours=4)
+    for minute, key in enumerate(("watch.no-leaks", "watch.weather")):
+        give_check(
+            by=ship_officer,
+            now=at + timedelta(minutes=minute),
+            record=record,
+            item_key=key,
+            answer=AnswerChoice.YES,
+        )
+    late = [one for one in exceptions_of(record, at + timedelta(minutes=2)) if one.closed == "Answered late."]
+    assert len(late) == 1
+    assert "Answered late by the ship" in late[0].said
+    assert "2 items." in late[0].said

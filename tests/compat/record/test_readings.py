@@ -13,7 +13,7 @@ from compat.accord.moving import MeanwhileError
 from compat.record.chain import current_accord, planned
 from compat.record.flowing import end_flow
 from compat.record.models import DriftAnswer, Reading, TransferRecord
-from compat.record.readings import DISCHARGED, MANIFOLD, RATE, RECEIVED, SPEED
+from compat.record.readings import DISCHARGED, MANIFOLD, RATE, RECEIVED, SHORE_LEVEL, SPEED
 from compat.record.taking import DoubtsError, answer_drift, correct_reading, standing_readings
 from shared.calc.errors import AccordError, InputError
 from shared.models import Person, TrailRow
@@ -239,3 +239,14 @@ def test_the_database_keeps_corrections_single_and_reasoned(record: TransferReco
         Reading.objects.filter(pk=reading.pk).update(correction_reason="no correction at all")
     with pytest.raises(IntegrityError), transaction.atomic():
         Reading.objects.filter(pk=reading.pk).update(side="harbour")
+
+
+def test_levels_ashore_of_an_hour_ago_count_and_older_ones_do_not(
+    record: TransferRecord, ship_officer: Person, terminal_officer: Person
+) -> None:
+    read(record, terminal_officer, after_h=1, values={SHORE_LEVEL: Decimal("9.5")}, confirmed=True)
+    near = read(record, ship_officer, after_h=2, confirmed=True)
+    late = read(record, ship_officer, after_h=4, confirmed=True)
+    told = [one.comparison["notes"] for one in (near, late) if one.comparison]
+    assert "level ashore as in the plan" not in told[0]
+    assert "level ashore as in the plan" in told[1]
