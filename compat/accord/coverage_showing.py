@@ -23,7 +23,7 @@ class Met(StrEnum):
     WAITS = "waits for an answer"
     LATER = "kept under the plan"
     IN_PLAN = "in the plan itself"
-    LEFT_OUT = "left out: does not apply"
+    LEFT_OUT = "not for this transfer"
 
 
 MARKS = {Met.ANSWERED: "✓", Met.NO: "✕", Met.WAITS: "?", Met.LATER: "→", Met.IN_PLAN: "✓", Met.LEFT_OUT: "–"}

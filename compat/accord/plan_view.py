@@ -13,7 +13,7 @@ from compat.accord.checklist.item import Side
 from compat.accord.plan_file import PlanFile, SignedBy
 from compat.accord.plan_parts import glance_boxes, printed
 from compat.case.withholding import KEPT_BY_TERMINAL
-from shared.quantities import NOT_KNOWN, converted, display, figure
+from shared.quantities import NO_BREAK_SPACE, NOT_KNOWN, converted, display, figure, plain_text
 
 SHORT_HASH_LENGTH = 12
 LONG_TITLE_LENGTH = 60
@@ -28,6 +28,8 @@ _STATES = {
     "kept": "kept",
 }
 _STATE_ORDER = list(_STATES)
+_KGF = f"{NO_BREAK_SPACE}kgf/\u2060cm²"
+"""The unit without a place to break its line: a word joiner stands behind the stroke."""
 _IN_WORDS = ("text", "choice")
 _ANSWERS = {"yes": "Yes", "no": "No", "does not apply": "Does not apply"}
 Row = dict[str, Any]
@@ -130,7 +132,7 @@ def _glance(payload: Mapping[str, Any]) -> list[Row]:
         {
             "label": value["label"],
             "figure": _shown(value["value"], value["unit"]),
-            "beside": f"gauge; {_figure(value['value'], 'bar', 'kgf/cm²')} kgf/cm²" if value["gauge"] else "agreed",
+            "beside": f"gauge; {_figure(value['value'], 'bar', 'kgf/cm²')}{_KGF}" if value["gauge"] else "agreed",
         }
         for value in payload["values"]
         if value.get("at_a_glance", True)
@@ -175,7 +177,11 @@ def _value(value: Mapping[str, Any]) -> Row:
 def _agreed_words(value: Mapping[str, Any]) -> str:
     if value.get("kind") in _IN_WORDS:
         return str(value["value"])
-    return _shown(value["value"], value["unit"], "gauge" if value["gauge"] else "")
+    if value["gauge"] or value["unit"] == "1":
+        return _shown(value["value"], value["unit"], "gauge" if value["gauge"] else "")
+    stated = plain_text(Decimal(value["value"]))  # what two sides agreed bears no more decimals than they gave it
+    places = len(stated.partition(".")[2])
+    return NO_BREAK_SPACE.join([figure(Decimal(stated), value["unit"], places), value["unit"]])
 
 
 def _act(act: Mapping[str, str]) -> Row:
