@@ -8,12 +8,14 @@ from cryptography.x509 import Certificate
 
 from compat.accord.earlier_files import verify_earlier
 from compat.accord.keys import authority
-from compat.accord.models import Plan
+from compat.accord.models import Accord, Plan
 from compat.accord.pdf_verifying import verify_pdf
+from compat.accord.states import FROZEN_STATES
 from compat.accord.verdict import Verdict
 from compat.accord.verifying import verify_data
+from shared.canonical import sha256_hex
 from shared.models import TrailRow
-from shared.trail import verify_trail
+from shared.trail import facts_of, verify_trail
 
 
 def everything_wrong(*, rows: int, head: str) -> Iterator[str]:
@@ -27,6 +29,31 @@ def everything_wrong(*, rows: int, head: str) -> Iterator[str]:
     if rows and found != head:
         yield f"The trail does not hold: its row {rows} is not the one that was copied."
     yield from _plans_that_do_not_hold()
+    yield from _plans_and_rows_without_each_other()
+    yield from _half_signed_that_do_not_hold()
+
+
+def _plans_and_rows_without_each_other() -> Iterator[str]:
+    """Yield what only one of them knows: a plan that the trail tells of and that is gone, or one that it never told."""
+    told = {str(facts_of(row)["payload_sha256"]): row.position for row in TrailRow.objects.filter(act="plan in force")}
+    kept = {plan.sha256: str(plan) for plan in Plan.objects.select_related("accord").only("number", "sha256", "accord")}
+    for sha256 in sorted(told.keys() - kept.keys()):
+        yield f"Row {told[sha256]} of the trail tells of a plan with the SHA-256 {sha256}, which is missing."
+    for sha256 in sorted(kept.keys() - told.keys()):
+        yield f"{kept[sha256]} is here, and the trail tells of no such plan."
+
+
+def _half_signed_that_do_not_hold() -> Iterator[str]:
+    """Yield each settled text, and each signature that waits for the other one, that was changed."""
+    waiting = Accord.objects.filter(state__in=[str(state) for state in FROZEN_STATES])
+    for accord in waiting.iterator(chunk_size=20):
+        payload = bytes(accord.payload or b"")
+        if sha256_hex(payload) != accord.payload_sha256:
+            yield f"{accord} does not hold: its settled text was changed."
+        for signature in accord.signatures.filter(void_at=None, cms__isnull=False):
+            verdict = verify_data(payload, bytes(signature.cms or b""), authority().certificate)
+            if verdict.problems or str(signature.side) in verdict.missing:
+                yield f"{accord} does not hold: {' '.join(verdict.problems) or 'a signature is missing.'}"
 
 
 def _plans_that_do_not_hold() -> Iterator[str]:
