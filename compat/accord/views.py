@@ -7,6 +7,7 @@ from typing import Any
 from uuid import UUID
 
 from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -266,6 +267,7 @@ def changes(request: HttpRequest, public_id: UUID) -> HttpResponse:
     return render(request, "accord/changes.html", context)
 
 
+@login_not_required
 @require_GET
 def authority_certificate(_: HttpRequest) -> HttpResponse:
     """Publish the certificate with which anyone verifies what was signed here."""
