@@ -66,6 +66,11 @@ def visitor(world: World, who: str) -> Visitor:
     return Visitor(world.people[who], world.tokens.get(who, ""))
 
 
+def refused_unread(address: Address) -> set[int]:
+    """Return how a program's empty document is refused before anything is looked up."""
+    return {422} if address.name.startswith("api-v1:") else set()
+
+
 def leads_to_sign_in(answer: Any) -> bool:
     return answer.status_code == 302 and answer["Location"].startswith("/sign-in/")
 
@@ -135,8 +140,7 @@ def test_a_reader_changes_nothing(who: str, world: World) -> None:
             others = TrailRow.objects.filter(position__gt=last).exclude(subject=subject)
             if answer.status_code >= 500 or others or rows() != before:
                 wrong.append((address.path, answer.status_code, [str(row) for row in others]))
-        is_program = address.name.startswith("api-v1:")  # an empty document is refused before the act is asked
-        if answer.status_code not in {403, 404, 405} and not (is_program and answer.status_code == 422):
+        if answer.status_code not in {403, 404, 405} | refused_unread(address):
             taken[address.name].add(answer.status_code)
     assert not wrong
     more = sorted(set(taken) - READERS_SEND - {"api-v1:openapi-json"})
@@ -147,3 +151,32 @@ def rows() -> dict[str, int]:
     """Return how many rows each table has."""
     models = [model for model in apps.get_models() if model is not Session]
     return {model._meta.label: model._default_manager.count() for model in models}
+
+
+KNOWN_TO_ALL = {
+    *("guest-accept", "vessel-questionnaire"),
+    *("terminal", "berth", "berth-facts-file", "berth-line-picture", "api-v1:read_berth"),
+}
+"""What a link or a blank form opens, and berths: every organisation knows them, and the line of this one is shared."""
+
+
+@pytest.mark.parametrize("who", ["stranger", "other_terminal_officer", "installation_admin"])
+def test_for_others_nothing_with_a_name_is_there(who: str, world: World) -> None:
+    """Everything that belongs to somebody answers 404 or refuses, by browser and by token."""
+    other, opened, wrong = visitor(world, who), defaultdict(set), []
+    subject = world.people[who].subject
+    for address in known_addresses(world.offers):
+        if not address.arguments:
+            continue
+        for method in ("GET", "POST"):
+            with undone():
+                last = TrailRow.objects.count()
+                answer = other.ask(address, method)
+                others = TrailRow.objects.filter(position__gt=last).exclude(subject=subject)
+                if answer.status_code >= 500 or others:
+                    wrong.append((method, address.path, answer.status_code, [str(row) for row in others]))
+            if answer.status_code not in {401, 403, 404, 405} | refused_unread(address):
+                opened[address.name].add((method, answer.status_code))
+    assert not wrong
+    more = sorted(set(opened) - KNOWN_TO_ALL)
+    assert not more, "\n".join(f"{name}: {opened[name]}" for name in more)

@@ -17,6 +17,7 @@ from compat.accord.states import State
 from compat.api.actions import make_token
 from compat.api.scopes import Scope
 from compat.record.checking import give_check
+from compat.record.closing import settle_record
 from compat.record.models import TransferRecord
 from compat.screening.actions import run_again, share_screening, start_screening
 from compat.screening.models import Screening
@@ -29,6 +30,7 @@ from tests.compat.accord.test_guests import invite, let_in
 from tests.compat.assessing.test_surge_page import surge_assessment
 from tests.compat.fit.building import berth_document, ship_document
 from tests.compat.record.keeping import START, flowing, read
+from tests.compat.record.test_closing import LATER, answered, ended_by, sign
 from tests.compat.screening.conftest import terms_document
 from vessels.actions import archive_vessel
 
@@ -81,7 +83,6 @@ def world(request: pytest.FixtureRequest) -> World:
     assessment = surge_assessment(ship, terminal, NOW, shared=True)
     screening = _screening(people)
     terminal_room = make_terminal(terminal.organisation)  # type: ignore[arg-type]
-    actions.keep_own_item(by=terminal, now=NOW, terminal=terminal_room, started_from=0, item=OWN_ITEM)
     archived = _archived(people)
     tokens = {
         name: make_token(by=person, now=NOW, name="program", scopes=list(Scope), days=360)
@@ -89,7 +90,13 @@ def world(request: pytest.FixtureRequest) -> World:
         if person.organisation
     }
     vessel, berth = accord.vessel_revision.vessel, accord.berth_revision.berth
-    accords = [one.public_id for one in (on_table, settled, accord, amendment)]
+    ready = _ready_to_sign(ship, terminal, ship_name="Gerda Halvard", berth_name="East berth")
+    closed = _ready_to_sign(ship, terminal, ship_name="Hilde Halvard", berth_name="West berth")
+    for person in (ship, terminal):
+        sign(closed, person)
+    actions.keep_own_item(by=terminal, now=NOW, terminal=terminal_room, started_from=0, item=OWN_ITEM)
+    kept = (ready.accord, closed.accord)
+    accords = [one.public_id for one in (on_table, settled, accord, amendment, *kept)]
     facts: dict[str, Any] = {
         "filled": ["blank", "filled"],
         "kind": ["xlsx", "csv"],
@@ -153,6 +160,17 @@ def _record(ship: Person, terminal: Person) -> TransferRecord:
     give_check(
         by=ship, now=START + timedelta(hours=1), record=record, item_key="watch.no-leaks", answer=AnswerChoice.YES
     )
+    return record
+
+
+def _ready_to_sign(ship: Person, terminal: Person, **names: str) -> TransferRecord:
+    """Keep a record to its end, with nothing missing but the signatures."""
+    record = flowing(ship, terminal, accord=bring_to(State.IN_FORCE, ship, terminal, **names))
+    read(record, ship, after_h=1)
+    ended_by(record, ship)
+    answered(record, ship, terminal)
+    settle_record(by=ship, now=LATER, record=record)
+    record.refresh_from_db()
     return record
 
 
