@@ -87,6 +87,7 @@ def _stop(deck: Deck, clock: Clock) -> None:
         caused_by="terminal",
     )
     deck.stopped(_STOP_AT + 0.5, _STOPPED_FOR)
+    deck.check(clock, _STOP_AT + 1)
     clock.wait_until(deck.at(_STOP_AT + 0.5 + _STOPPED_FOR) - timedelta(seconds=40))
     for person in (deck.terminal, deck.ship):
         deck.record.refresh_from_db()

@@ -52,7 +52,7 @@ _KEPT, _RESISTANCE = 0.99, 1.03
 _SHARE_OF_SPEED = 0.975
 _PRESSURE_BAR, _RATE_SHARE, _SPEED_RPM = 0.02, 0.004, 1.0  # standard deviations of what people read
 _SHORE_SHARE = 0.9990
-_SOON = timedelta(minutes=15)
+_SOON = timedelta(minutes=55)
 
 
 @dataclass

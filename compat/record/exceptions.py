@@ -24,6 +24,7 @@ SIGNED_WITHIN = timedelta(hours=24)
 ONE_GO = timedelta(minutes=20)
 _FORM = "%d %b %H:%M UTC"
 NOT_CLOSED = ""
+NAMED = 2
 
 
 @dataclass(frozen=True)
@@ -105,11 +106,13 @@ def _missed(record: TransferRecord, now: datetime) -> Iterator[Departure]:
 
 
 def _named(keys: Sequence[str], statements: Mapping[str, str]) -> str:
-    """Name items by their sentence; several by how each begins."""
+    """Name an item by its sentence; of several the first ones, by how each begins."""
     if len(keys) == 1:
         return statements.get(keys[0], keys[0])
-    begins = (re.split(r"[.;:]", statements.get(key, key), maxsplit=1)[0] for key in keys)
-    return f"{len(keys)} items. {'. '.join(begins)}."
+    begins = [re.split(r"[.;:]", statements.get(key, key), maxsplit=1)[0] for key in keys]
+    more = len(keys) - NAMED
+    shown = "; ".join(begins[:NAMED])
+    return f"{len(keys)} items. {shown}{f'; and {more} more' if more > 0 else ''}."
 
 
 def _statements(record: TransferRecord) -> dict[str, str]:

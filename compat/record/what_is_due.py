@@ -7,9 +7,8 @@ from datetime import datetime
 from django.db.models import Max
 
 from compat.accord.accord_items import items_of
-from compat.accord.bargaining import agreed_values, standing
 from compat.accord.checklist.item import Side
-from compat.accord.models import Accord
+from compat.accord.models import Accord, ProposalStatus
 from compat.record.due import AGREED_INTERVALS, READING_ITEM, Due, due_list
 from compat.record.models import TransferRecord
 from compat.record.states import RUNNING_STATES, State
@@ -24,12 +23,18 @@ def due_at(record: TransferRecord, accord: Accord, at: datetime) -> list[Due]:
     """Return what was due at a time while oil flowed, the most pressing first; nothing before flow started."""
     if record.started_at is None:
         return []
-    agreed = agreed_values(standing(accord))
-    minutes = {item: float(agreed[key]) for item, key in AGREED_INTERVALS.items() if key in agreed}
+    minutes = _agreed_minutes(accord)
     latest = latest_times(record)
     return due_list(
         items_of(accord), record.arranged(), started=record.started_at, latest=latest, now=at, agreed_min=minutes
     )
+
+
+def _agreed_minutes(accord: Accord) -> dict[str, float]:
+    """Return the intervals that both sides agreed for single items: of each value, the one accepted last."""
+    accepted = accord.proposals.filter(key__in=AGREED_INTERVALS.values(), status=ProposalStatus.ACCEPTED)
+    agreed = {proposal.key: proposal.given for proposal in accepted.order_by("id")}
+    return {item: float(agreed[key]) for item, key in AGREED_INTERVALS.items() if key in agreed}
 
 
 def latest_times(record: TransferRecord) -> dict[tuple[str, Side], datetime]:
