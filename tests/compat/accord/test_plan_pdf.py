@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import importlib
 import io
 import re
@@ -270,6 +271,17 @@ def test_the_style_sheet_names_only_fonts_of_the_install_line() -> None:
     assert set(re.findall(r'"(DejaVu[^"]*)"', style)) == {"DejaVu Sans", "DejaVu Sans Mono"}
     assert "url(" not in style
     assert "@import" not in style
+
+
+def test_garbage_is_collected_again_after_drawing_also_where_that_fails(monkeypatch: pytest.MonkeyPatch) -> None:
+    def fail(*_: object) -> object:
+        assert not gc.isenabled()
+        raise RuntimeError("no ink")
+
+    monkeypatch.setattr("compat.accord.pdf_making._rendered", fail)
+    with pytest.raises(RuntimeError, match="no ink"):
+        pdf_to_sign(plan_file())
+    assert gc.isenabled()
 
 
 def test_streams_are_whole() -> None:
