@@ -51,7 +51,7 @@ class Command(BaseCommand):
         call_command("migrate", verbosity=0, interactive=False)
         gather_static_files()
         if not options["no_demo"] and not Person.objects.exists():
-            self.stdout.write("The database is empty: loading the demo scenario, which takes half a minute or so.")
+            self.stdout.write("The database is empty: loading the demo scenario, which takes a minute or so.")
             demo.load(now=timezone.now(), tell=self._say_what_is_next)
         if found != wanted:
             self.stdout.write(f"Port {wanted} on {host} is taken, so the site is on port {found}.")
