@@ -47,7 +47,7 @@ FILES = {
     "assessment-together-file", "authority", "berth-facts-file", "berth-line-picture", "berth-questionnaire",
     "health-alive", "health-ready", "learned-berth-residuals", "learned-vessel-residuals", "metrics",
     "passkey-new-question", "passkey-question", "record-draft", "record-export",
-    "record-pdf", "record-picture", "record-template", "screening-csv",
+    "record-pdf", "record-picture", "record-template", "screening-asks-csv", "screening-csv",
     "screening-xlsx", "trail-csv", "trail-lines", "vessel-facts-file", "vessel-pump-picture", "vessel-questionnaire",
 }  # fmt: skip
 """Files, pictures, and what only programs ask."""

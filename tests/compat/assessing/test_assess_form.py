@@ -108,6 +108,7 @@ def test_other_units_are_converted_once_at_the_door(client: Client, address: str
             {"tank_level": "19.5"},
             (
                 "Liquid surface in the tanks is 19.5 m; allowed: 2.1 to 19 m."
+                " Is it in feet? 19.5 ft is 5.94 m: choose ft beside the number."
                 " Her cargo tanks lie between these, above the keel."
             ),
         ),
