@@ -95,7 +95,7 @@ class AssessmentWhole(Schema):
     openapi_extra=takes(CaseFile),
 )
 def answer_case_file(request: HttpRequest) -> dict[str, Any]:
-    """The answer that ``manage.py assess --json`` prints, with what one step more would buy; nothing is stored."""
+    """The answer within surge, as of ``manage.py assess --surge --json``, and its steps; nothing is stored."""
     case = document_of(request, CaseFile)
     within = held_within_surge(case)
     answer = with_times(within, times_within(within, safe=False))
